@@ -1,0 +1,5 @@
+"""``python -m subbase.cli``."""
+
+from subbase.cli.main import main
+
+main()

@@ -1,0 +1,245 @@
+"""The commands. Imports inside commands are deliberate: help must answer before the models are loaded."""
+
+from __future__ import annotations
+
+import datetime
+import json
+import os
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from subbase import __version__
+
+if TYPE_CHECKING:
+    from subbase.catalog import Catalog
+    from subbase.plan import Plan
+    from subbase.survey import Survey
+
+PLANNED, BAD_INPUT, STOPPED, OPEN_QUESTION = 0, 2, 3, 4
+_VERDICT_CODES = {"planned": PLANNED, "stopped": STOPPED, "question": OPEN_QUESTION}
+_catalogue = click.option(
+    "--catalogue", "folders", multiple=True, type=click.Path(path_type=Path), metavar="DIR",
+    help="A folder of your own equipment kinds (TOML); may be given more than once.",
+)  # fmt: skip
+_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of text.")
+_file = click.argument("file", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE")
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__)
+def main() -> None:
+    """Plan, prove and document the wiring of a room control on 24 V.
+
+    \b
+    Exit codes: 0 planned, 2 the input cannot be read, 3 stopped (unsafe or no
+    route), 4 a question must be answered first.
+
+    \b
+    Example:  subbase plan examples/01-no-common-spare-blue.yaml --out out
+    """
+
+
+@main.command()
+@_file
+@click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR", help="Write the papers there.")
+@click.option("--date", type=click.DateTime(["%Y-%m-%d"]), help="Date on the papers; today when left out.")
+@_json
+@_catalogue
+def plan(file: Path, out: Path | None, date: datetime.datetime | None, as_json: bool, folders: tuple[Path, ...]) -> None:
+    """Find how to wire and feed the new control, and prove it.
+
+    \b
+    Example:  subbase plan house.yaml --out out
+    """
+    catalog, survey = _load(file, folders, as_json)
+    from subbase.plan import make_plan
+
+    made = make_plan(survey, catalog)
+    from subbase.cli.plan_json import plan_data
+
+    data = plan_data(made)
+    if out is not None:
+        _write_papers(made, data, out, date, as_json)
+    if as_json:
+        _print_json(data)
+    else:
+        from subbase.cli.plan_text import plan_text
+
+        click.echo(plan_text(made))
+        if out is not None:
+            click.echo(f"Papers are in {out}.")
+    sys.exit(_VERDICT_CODES[made.verdict])
+
+
+@main.command("check-survey")
+@_file
+@_json
+@_catalogue
+def check_survey(file: Path, as_json: bool, folders: tuple[Path, ...]) -> None:
+    """Read a survey and say everything that is wrong with it, or open in it.
+
+    \b
+    Example:  subbase check-survey house.yaml
+    """
+    catalog, survey = _load(file, folders, as_json)
+    from subbase.plan.check import check_survey as check
+
+    report = check(survey, catalog)
+    if as_json:
+        _print_json(
+            {
+                "format": 1,
+                "survey": survey.name,
+                "faults": [],
+                "open": [{"field": fact.field, "question": fact.text, "how": fact.how} for fact in report.open_facts],
+                "disagreements": list(report.disagreements),
+            }
+        )
+    else:
+        from subbase.cli.survey_text import check_text
+
+        click.echo(check_text(survey, report))
+    sys.exit(OPEN_QUESTION if report.disagreements else PLANNED)
+
+
+@main.command()
+@_file
+@_json
+@_catalogue
+def show(file: Path, as_json: bool, folders: tuple[Path, ...]) -> None:
+    """Show the house as found: what lands where, and what each call does today.
+
+    \b
+    Example:  subbase show house.yaml
+    """
+    catalog, survey = _load(file, folders, as_json)
+    if as_json:
+        _print_json(survey.model_dump(mode="json", by_alias=True, exclude_defaults=True))
+        return
+    from subbase.cli.survey_text import show_text
+
+    click.echo(show_text(survey, catalog))
+
+
+@main.command()
+@click.argument("what", type=click.Choice(["survey", "kind"]), default="survey")
+def schema(what: str) -> None:
+    """Print the JSON Schema of a survey, or of a catalogue kind.
+
+    \b
+    Example:  subbase schema > survey.schema.json
+    """
+    from subbase.survey.schema import kind_schema, survey_schema
+
+    _print_json(survey_schema() if what == "survey" else kind_schema())
+
+
+@main.command()
+@_json
+@_catalogue
+def kinds(as_json: bool, folders: tuple[Path, ...]) -> None:
+    """List the equipment kinds of the catalogue with their terminals.
+
+    \b
+    Example:  subbase kinds
+    """
+    from subbase.errors import InputError
+
+    try:
+        catalog = _catalog(folders)
+    except InputError as error:
+        _refuse(error, as_json)
+    if as_json:
+        _print_json({name: kind.model_dump(mode="json", by_alias=True) for name, kind in sorted(catalog.items())})
+        return
+    width = max(map(len, catalog))
+    for name, kind in sorted(catalog.items(), key=lambda item: (item[1].group, item[0])):
+        click.echo(f"{name:<{width}}  {' '.join(kind.terminals):<22}  {kind.title}")
+
+
+@main.command()
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE")
+@_catalogue
+def new(file: Path, folders: tuple[Path, ...]) -> None:
+    """Ask the fewest questions needed and write a survey to FILE.
+
+    \b
+    Example:  subbase new house.yaml
+    """
+    if file.exists():
+        click.echo(f"{file} is already there and is left as it is; choose another name.", err=True)
+        sys.exit(BAD_INPUT)
+    from subbase.cli.interview import interview
+
+    text = interview(_catalog(folders))
+    _write_beside(file, text.encode())
+    click.echo(f"Written to {file}. Next:  subbase plan {file}")
+
+
+def _catalog(folders: tuple[Path, ...]) -> Catalog:
+    from subbase.catalog import load_catalog
+
+    return load_catalog(folders)
+
+
+def _load(file: Path, folders: tuple[Path, ...], as_json: bool) -> tuple[Catalog, Survey]:
+    """Return catalogue and survey, or leave with exit code 2 and one sentence for each fault."""
+    from subbase.errors import InputError
+    from subbase.survey import load_survey
+
+    try:
+        catalog = _catalog(folders)
+        return catalog, load_survey(file, catalog)
+    except InputError as error:
+        _refuse(error, as_json)
+
+
+def _refuse(error: Any, as_json: bool) -> Any:
+    if as_json:
+        faults = [
+            {"file": f.file, "line": f.line, "column": f.column, "field": f.where, "message": f.message}
+            for f in error.faults
+        ]
+        _print_json({"format": 1, "faults": faults})
+    else:
+        for fault in error.faults:
+            click.echo(str(fault), err=True)
+        count = len(error.faults)
+        click.echo(f"{count} fault{'s' if count > 1 else ''}; nothing was written.", err=True)
+    sys.exit(BAD_INPUT)
+
+
+def _write_papers(
+    made: Plan, data: dict[str, Any], out: Path, date: datetime.datetime | None, as_json: bool
+) -> None:
+    from subbase.papers import write_papers
+
+    day = date.date() if date is not None else datetime.datetime.now(tz=datetime.UTC).date()
+    step: Callable[[str], None] = (lambda _: None) if as_json else (lambda text: click.echo(text, err=True))
+    step("Writing the papers ...")
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        write_papers(made, out, date=day)
+        _write_beside(out / "plan.json", (json.dumps(data, indent=2, ensure_ascii=False) + "\n").encode())
+    except OSError as error:
+        click.echo(f"The papers cannot be written to {out}: {error.strerror}.", err=True)
+        sys.exit(BAD_INPUT)
+
+
+def _write_beside(file: Path, data: bytes) -> None:
+    """Write beside the file and rename, so that nothing is ever half-written."""
+    beside = file.with_name(f".{file.name}.part")
+    try:
+        beside.write_bytes(data)
+        os.replace(beside, file)
+    except OSError as error:
+        click.echo(f"{file} cannot be written: {error.strerror}.", err=True)
+        sys.exit(BAD_INPUT)
+
+
+def _print_json(data: Any) -> None:
+    click.echo(json.dumps(data, indent=2, ensure_ascii=False))

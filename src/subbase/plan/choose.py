@@ -1,0 +1,153 @@
+"""One house without unknowns: every route tried for every control that is replaced, the best one kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from subbase.catalog import CALLS, Call, Catalog
+from subbase.plan.landings import Chosen, choose_landings, margin_step
+from subbase.plan.proof import Failure, Proof, prove, tied_supplies
+from subbase.plan.proposal import Case, Proposal, Refused, case_of, lost_calls, touches
+from subbase.plan.result import ControlPlan, JumperChange, Route, RouteName
+from subbase.plan.routes import ROUTES, Propose
+from subbase.survey import Survey
+from subbase.wiring import build_house
+from subbase.wiring.outputs import outputs_of, outputs_on
+
+Key = tuple[int, int, int, int, int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class HousePlan:
+    """What was chosen for a house without unknowns."""
+
+    controls: tuple[ControlPlan, ...]
+    refused: tuple[Route, ...]
+    """Routes of the control for which none is left; empty when all are planned."""
+    left: Survey | None
+    proof: Proof | None
+
+
+def choose(survey: Survey, catalog: Catalog) -> HousePlan:
+    """Return the plan of every control that is replaced, one after the other.
+
+    Each control is planned on the house as the ones before leave it; the last proof is of the whole house.
+    """
+    plans: list[ControlPlan] = []
+    house = survey
+    lost: frozenset[Call] = frozenset()
+    for name in [name for name, control in survey.controls.items() if control.new is not None]:
+        case = case_of(house, catalog, name)
+        routes = sorted((try_route(case, *route) for route in ROUTES), key=rank)
+        best = routes[0]
+        if not best.offered or best.left is None:
+            return HousePlan(tuple(plans), tuple(routes), None, None)
+        wanted = tuple(call for call in CALLS if call in case.wanted)
+        plans.append(ControlPlan(name, case.settings, best, tuple(routes), wanted))
+        lost |= lost_calls(case, frozenset(best.lost))
+        house = best.left
+    return HousePlan(tuple(plans), (), house, prove(house, catalog, lost=lost))
+
+
+def rank(route: Route) -> Key:
+    """Return the order of routes: offered, fewest calls lost, margin in steps, moves, parts, minutes."""
+    margin = margin_step(route.proof) if route.proof is not None else -100
+    parts = sum(part.count for part in route.parts)
+    return (not route.offered, len(route.lost), -margin, route.moved, parts, route.minutes)
+
+
+def try_route(case: Case, name: RouteName, title: str, propose: Propose) -> Route:
+    """Return a route worked out and proved, or refused with its reasons."""
+    try:
+        proposal = propose(case)
+    except Refused as refusal:
+        return Route(name, title, offered=False, reasons=(_sentence(str(refusal)),))
+    found = choose_landings(proposal.base, case.catalog, case.control, proposal.wants, proposal.lost)
+    if isinstance(found, str):
+        return Route(name, proposal.title, offered=False, reasons=(_sentence(found),), parts=proposal.parts)
+    reasons = tuple(_because(failure) for failure in _first_of_each(found.proof.failures)) + _new_ties(case, found)
+    return _route(case, proposal, found, reasons)
+
+
+def _route(case: Case, proposal: Proposal, found: Chosen, reasons: tuple[str, ...]) -> Route:
+    lost = tuple(call for call in CALLS if call in proposal.lost and call in case.wanted)
+    # A device's leads are landings too: a route is not small because its work sits in a box beside the wall.
+    moved = found.moved + len(proposal.added)
+    return Route(
+        name=proposal.name,
+        title=proposal.title,
+        offered=not reasons,
+        reasons=reasons or (*proposal.notes, *_unused_outputs(case, found)),
+        lost=lost,
+        parts=proposal.parts,
+        minutes=proposal.minutes + 5 * found.moved,
+        moved=moved,
+        landings=found.landings,
+        jumpers=_jumper_changes(case, found.survey, proposal),
+        left=found.survey,
+        proof=found.proof,
+    )
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:].rstrip(".") + "."
+
+
+def _because(failure: Failure) -> str:
+    where = f" (at {failure.state})" if failure.state else ""
+    lift = {
+        "starved": "A larger transformer, a heavier or shorter cable, or a load that draws less would lift this",
+        "overload": "A transformer of more VA, still Class 2, would lift this",
+        "control starved": "A larger transformer or a heavier cable would lift this",
+        "control unpowered": "A common that is really joined to the transformer would lift this",
+        "fuse": "A load that draws less would lift this; never a larger fuse",
+        "class 2": "A transformer listed Class 2 would lift this",
+        "does not let go": "A control with relay outputs, or a load resistor fitted by its instructions, would lift this",
+    }.get(failure.rule, "")
+    return _sentence(f"{failure.text}{where}. {lift}" if lift else f"{failure.text}{where}")
+
+
+def _first_of_each(failures: tuple[Failure, ...]) -> list[Failure]:
+    """Return the first failure of each rule and text, so that one cause is told once."""
+    first: dict[tuple[str, str], Failure] = {}
+    for failure in failures:
+        first.setdefault((failure.rule, failure.text.partition(":")[0]), failure)
+    return list(first.values())
+
+
+def _new_ties(case: Case, found: Chosen) -> tuple[str, ...]:
+    """Say which transformers would share a wire that do not share one today."""
+    before = tied_supplies(build_house(case.survey, case.catalog))
+    after = tied_supplies(build_house(found.survey, case.catalog))
+    return tuple(
+        f"{' and '.join(sorted(pair))} would be tied together; Class 2 supplies may be interconnected only where listed for it "
+        "(NFPA 70 chapter 9 table 11 notes)."
+        for pair in sorted(after - before, key=sorted)
+    )
+
+
+def _unused_outputs(case: Case, found: Chosen) -> tuple[str, ...]:
+    """Say which outputs of the new control are made in some call and lead nowhere."""
+    landed = {landing.wall_left.rpartition(".")[2] for landing in found.landings}
+    made = {o for call in case.wanted for o in outputs_on(case.profile, case.settings, frozenset({call}))}
+    idle = [o for o in outputs_of(case.profile) if o in made and o not in landed]
+    linked = {end.rpartition(".")[2] for j in found.survey.jumpers if touches(j, case.control) for end in j.between}
+    return tuple(f"Output {o} stays unused." for o in idle if o not in linked)
+
+
+def _jumper_changes(case: Case, left: Survey, proposal: Proposal) -> tuple[JumperChange, ...]:
+    changes: list[JumperChange] = []
+    for jumper in case.survey.jumpers:
+        if jumper.present is not True:
+            continue
+        if jumper in left.jumpers:
+            changes.append(JumperChange(jumper, "keep", "part of the equipment's wiring"))
+        else:
+            same = any(set(j.between) == set(jumper.between) for j in proposal.added)
+            why = "goes with the old control" if not same else "also needed at the new control"
+            changes.append(JumperChange(jumper, "keep" if same else "remove", why))
+    known = {frozenset(j.between) for j in case.survey.jumpers if j.present is True}
+    for jumper in proposal.added:
+        if frozenset(jumper.between) not in known:
+            changes.append(JumperChange(jumper, "add", f"for the route '{proposal.title.lower()}'"))
+    return tuple(changes)

@@ -1,0 +1,215 @@
+"""Which conductor carries what: an exact choice, proved by the circuit.
+
+Conductors of one cable, gauge and length are electrically the same, so the choice falls in two parts. Which *class* of
+conductor carries each want decides volts, and every such choice is proved by the full circuit; which conductor of the
+class it is decides only how many ends are moved, and that is a least-cost assignment.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import product
+
+from subbase.catalog import Call, Catalog
+from subbase.plan.assign import FORBIDDEN, least_assignment
+from subbase.plan.nets import Nets, control_cables
+from subbase.plan.proof import Proof, prove
+from subbase.plan.result import Landing
+from subbase.survey import CUT_SHORT, LOOSE, ConductorEnd, Survey, with_landing
+
+MARGIN_STEP = 0.05
+"""Margins are compared in steps of 5 %, so that a hair's breadth does not move a conductor (judgement)."""
+ENOUGH_MARGIN = 0.25
+"""Above this, more margin is no better (judgement)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Want:
+    """Something a conductor must carry between the control and the equipment."""
+
+    carries: str
+    wall: str
+    """Terminal at the wall: ``hall.C``."""
+    net: str
+    """Net at the far end."""
+    only: frozenset[str] | None = None
+    """Conductors (``cable/conductor``) that may carry it, when a route limits them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wire:
+    """A conductor between the control and the equipment that may be used."""
+
+    cable: str
+    conductor: str
+    far_place: str
+    far_found: str
+    electrical_class: tuple[str, float, int]
+    wall_end: ConductorEnd
+    far_end: ConductorEnd
+
+    @property
+    def name(self) -> str:
+        """Return ``cable/conductor``."""
+        return f"{self.cable}/{self.conductor}"
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """A choice of conductors with the house it leaves and its proof."""
+
+    survey: Survey
+    landings: tuple[Landing, ...]
+    proof: Proof
+    moved: int
+
+
+def margin_step(proof: Proof) -> int:
+    """Return the margin of a proof in whole steps, for comparing."""
+    return int(min(max(proof.margin, -1.0), ENOUGH_MARGIN) // MARGIN_STEP) if proof.holds else -100
+
+
+def wires_of(survey: Survey, control: str) -> tuple[Wire, ...]:
+    """Return the conductors of a control's cables whose both ends can be landed."""
+    found = []
+    for cable_name, far_place in control_cables(survey, control):
+        cable = survey.cables[cable_name]
+        near = "from" if cable.from_ == control else "to"
+        for name, conductor in cable.conductors.items():
+            ends = [ConductorEnd(cable=cable_name, conductor=name, end=end) for end in ("from", "to")]  # type: ignore[arg-type]
+            wall_end, far_end = ends if near == "from" else ends[::-1]
+            if CUT_SHORT in (conductor.from_, conductor.to):
+                continue
+            key = (far_place, float(cable.length_m), int(cable.gauge_awg))  # type: ignore[arg-type]
+            found.append(Wire(cable_name, name, far_place, str(far_end.landing(survey)), key, wall_end, far_end))
+    return tuple(found)
+
+
+def far_point(nets: Nets, wire: Wire, want: Want) -> str | None:
+    """Return where a want is landed at a wire's far end; its present landing when that is already right."""
+    if wire.far_found not in (LOOSE, CUT_SHORT) and nets.net(wire.far_found) == want.net:
+        return wire.far_found
+    points = nets.points_at(want.net, wire.far_place)
+    return points[0] if points else None
+
+
+def choose_landings(
+    base: Survey,
+    catalog: Catalog,
+    control: str,
+    wants: tuple[Want, ...],
+    lost: frozenset[Call],
+) -> Chosen | str:
+    """Return the best landings of ``wants`` on the control's conductors, or one sentence why there are none.
+
+    Parameters
+    ----------
+    base
+        The house with the route's devices, jumpers and new control in place; the control's conductors still as found.
+    lost
+        Calls that the route gives up; their loads may stay off.
+
+    Notes
+    -----
+    Best is: proof holds, then most margin (in steps), then fewest conductors moved, then the order in the file.
+    """
+    nets = Nets(base, catalog, control)
+    wires = wires_of(base, control)
+    for want in wants:
+        if not any(_may_carry(nets, wire, want) for wire in wires):
+            return _why_none(nets, wires, want)
+    if len(wants) > len(wires):
+        names = ", ".join(want.carries for want in wants)
+        return f"{len(wants)} conductors are needed ({names}); the cable has {len(wires)} that can be landed at both ends"
+    best: tuple[tuple[int, int], Chosen] | None = None
+    for assignment in _by_class(nets, wires, wants):
+        chosen = _land(base, catalog, nets, dict(zip(wants, assignment, strict=True)), control, lost)
+        key = (-margin_step(chosen.proof), chosen.moved)
+        if best is None or key < best[0]:
+            best = (key, chosen)
+    if best is None:
+        return "no two of the wants can be given conductors of their own"
+    return best[1]
+
+
+def _may_carry(nets: Nets, wire: Wire, want: Want) -> bool:
+    if want.only is not None and wire.name not in want.only:
+        return False
+    return far_point(nets, wire, want) is not None
+
+
+def _why_none(nets: Nets, wires: tuple[Wire, ...], want: Want) -> str:
+    if want.only is not None:
+        return f"no conductor can carry {want.carries} on this route"
+    places = sorted({wire.far_place for wire in wires})
+    points = nets.points.get(want.net, [])
+    where = f"; it is found at {', '.join(points[:3])}" if points else ""
+    if not places:
+        return "no cable ends at this control"
+    return f"{want.carries} cannot be landed where the control's cable ends ({', '.join(places)}){where}"
+
+
+def _by_class(nets: Nets, wires: tuple[Wire, ...], wants: tuple[Want, ...]) -> Iterator[tuple[Wire, ...]]:
+    """Yield, for every choice of electrical class per want, the assignment that moves the fewest ends."""
+    classes = sorted({wire.electrical_class for wire in wires})
+    options = [
+        [c for c in classes if any(w.electrical_class == c and _may_carry(nets, w, want) for w in wires)] for want in wants
+    ]
+    for choice in product(*options):
+        cost = [
+            [
+                _move_cost(nets, wire, want, index)
+                if wire.electrical_class == wanted_class and _may_carry(nets, wire, want)
+                else FORBIDDEN
+                for index, wire in enumerate(wires)
+            ]
+            for want, wanted_class in zip(wants, choice, strict=True)
+        ]
+        total, columns = least_assignment(cost)
+        if total < FORBIDDEN:
+            yield tuple(wires[column] for column in columns)
+
+
+def _move_cost(nets: Nets, wire: Wire, want: Want, index: int) -> int:
+    moves = 0 if wire.far_found == far_point(nets, wire, want) else 1
+    # Of equal choices, take a conductor that is free over one that must first be taken off, then the file's order.
+    taken_off = 1 if moves and wire.far_found != LOOSE else 0
+    return moves * 1_000_000 + taken_off * 10_000 + index
+
+
+def _land(
+    base: Survey, catalog: Catalog, nets: Nets, carried: dict[Want, Wire], control: str, lost: frozenset[Call]
+) -> Chosen:
+    left = base
+    want_of = {wire.name: want for want, wire in carried.items()}
+    landings: list[Landing] = []
+    for wire in wires_of(base, control):
+        want = want_of.get(wire.name)
+        wall = want.wall if want else LOOSE
+        far = (far_point(nets, wire, want) or LOOSE) if want else _parked(nets, wire)
+        left = with_landing(with_landing(left, wire.wall_end, wall), wire.far_end, far)
+        landings.append(
+            Landing(
+                cable=wire.cable,
+                conductor=wire.conductor,
+                colours=(wire.wall_end.colour(base), wire.far_end.colour(base)),
+                carries=want.carries if want else "nothing",
+                wall_found=str(wire.wall_end.landing(base)),
+                wall_left=wall,
+                far_found=wire.far_found,
+                far_left=far,
+                far_place=wire.far_place,
+            )
+        )
+    proof = prove(left, catalog, lost=lost, patient=False)
+    moved = sum(1 for landing in landings if landing.far_found != landing.far_left)
+    return Chosen(left, tuple(landings), proof, moved)
+
+
+def _parked(nets: Nets, wire: Wire) -> str:
+    """Return where the far end of an unused conductor stays: taken off anything that would make its wall end live."""
+    if wire.far_found in (LOOSE, CUT_SHORT):
+        return wire.far_found
+    live = nets.supply_with_hot(nets.net(wire.far_found)) is not None
+    return LOOSE if live else wire.far_found

@@ -1,0 +1,174 @@
+"""The whole of planning: screen, hold the survey against its readings, plan every possibility, prove, and say what to ask."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Sequence
+
+from subbase.catalog import Catalog, load_catalog
+from subbase.errors import Chatter
+from subbase.plan.cautions import cautions_of
+from subbase.plan.choose import HousePlan, choose
+from subbase.plan.proof import Proof, prove
+from subbase.plan.readings import contradictions, disagreements, expected_readings
+from subbase.plan.result import Answer, Plan, Question
+from subbase.plan.screen import screen
+from subbase.plan.unknowns import (
+    MOST_POSSIBILITIES,
+    OpenFact,
+    Possibility,
+    Value,
+    count_possibilities,
+    information_bits,
+    matters,
+    open_facts,
+    possibilities,
+)
+from subbase.survey import Survey
+
+Outcomes = list[tuple[tuple[Value, ...], Hashable]]
+
+
+def make_plan(survey: Survey, catalog: Catalog | None = None) -> Plan:
+    """Return the plan of a survey: a proven wiring, or why there is none, or which question decides it."""
+    catalog = load_catalog() if catalog is None else catalog
+    stops = screen(survey)
+    if stops:
+        return Plan(survey, catalog, "stopped", stops=stops, cautions=cautions_of(survey, catalog, None))
+    facts = open_facts(survey, catalog)
+    if count_possibilities(facts) > MOST_POSSIBILITIES:
+        return Plan(survey, catalog, "question", questions=_widest(facts), cautions=cautions_of(survey, catalog, None))
+    every = list(possibilities(survey, facts))
+    agreeing = [item for item in every if not disagreements(item.survey, catalog)]
+    if not agreeing:
+        found = contradictions(every[0].survey, catalog)
+        return Plan(
+            survey, catalog, "question", contradictions=found, found=every[0].survey,
+            questions=_settle_readings(), cautions=cautions_of(survey, catalog, None),
+        )  # fmt: skip
+    plans = [choose(item.survey, catalog) for item in agreeing]
+    outcomes: Outcomes = [(item.values, signature(plan)) for item, plan in zip(agreeing, plans, strict=True)]
+    if len({outcome for _, outcome in outcomes}) > 1:
+        return _asked(survey, catalog, facts, agreeing, plans, outcomes)
+    return _planned(survey, catalog, facts, _worst(agreeing, plans))
+
+
+def signature(plan: HousePlan) -> Hashable:
+    """Return what makes two plans the same work: routes, landings and jumpers."""
+    if plan.left is None:
+        return tuple((route.name, route.reasons) for route in plan.refused[:1])
+    return tuple(
+        (
+            item.control,
+            item.chosen.name,
+            item.settings,
+            tuple((x.cable, x.conductor, x.carries, x.wall_left, x.far_left) for x in item.chosen.landings if x.carries != "nothing"),
+            tuple(sorted((change.action, *sorted(change.jumper.between)) for change in item.chosen.jumpers if change.action != "remove")),
+        )
+        for item in plan.controls
+    )
+
+
+def _worst(agreeing: Sequence[Possibility], plans: Sequence[HousePlan]) -> tuple[Possibility, HousePlan]:
+    """Return the possibility with the least margin: what is proved for it holds for the others."""
+    pairs = list(zip(agreeing, plans, strict=True))
+    return min(pairs, key=lambda pair: pair[1].proof.margin if pair[1].proof else 0.0)
+
+
+def _planned(
+    survey: Survey, catalog: Catalog, facts: Sequence[OpenFact], worst: tuple[Possibility, HousePlan]
+) -> Plan:
+    possibility, chosen = worst
+    found = possibility.survey
+    indifferent = tuple(f"{fact.text} It changes nothing here: the plan is the same for every answer." for fact in facts)
+    common = {
+        "indifferent": indifferent,
+        "found": found,
+        "proof_found": _proof_as_found(found, catalog),
+        "controls": chosen.controls,
+    }
+    if chosen.left is None or chosen.proof is None or not chosen.proof.holds:
+        refused = chosen.refused
+        notes = tuple(failure.text for failure in chosen.proof.failures) if chosen.proof else ()
+        return Plan(survey, catalog, "stopped", refused=refused, notes=notes, cautions=cautions_of(found, catalog, None), **common)  # type: ignore[arg-type]
+    return Plan(
+        survey,
+        catalog,
+        "planned",
+        left=chosen.left,
+        proof=chosen.proof,
+        readings=expected_readings(chosen.left, catalog),
+        cautions=cautions_of(found, catalog, chosen.left),
+        **common,  # type: ignore[arg-type]
+    )
+
+
+def _proof_as_found(found: Survey, catalog: Catalog) -> Proof | None:
+    """Return the proof of the house as found; None when its relays chatter or nothing can be said."""
+    try:
+        return prove(found, catalog)
+    except Chatter:
+        return None
+
+
+def _asked(
+    survey: Survey,
+    catalog: Catalog,
+    facts: Sequence[OpenFact],
+    agreeing: Sequence[Possibility],
+    plans: Sequence[HousePlan],
+    outcomes: Outcomes,
+) -> Plan:
+    titles = {outcome: _title(plan) for (_, outcome), plan in zip(outcomes, plans, strict=True)}
+    decisive = [index for index in range(len(facts)) if matters(index, outcomes)]
+    decisive = decisive or list(range(len(facts)))
+    decisive.sort(key=lambda index: (-round(information_bits(index, outcomes), 9), index))
+    questions = tuple(_question(facts[index], index, outcomes, titles) for index in decisive)
+    indifferent = tuple(
+        f"{fact.text} It changes nothing here." for index, fact in enumerate(facts) if index not in decisive
+    )
+    return Plan(
+        survey, catalog, "question", questions=questions, indifferent=indifferent,
+        found=agreeing[0].survey, cautions=cautions_of(survey, catalog, None),
+    )  # fmt: skip
+
+
+def _question(fact: OpenFact, index: int, outcomes: Outcomes, titles: dict[Hashable, str]) -> Question:
+    answers = []
+    for value in fact.candidates:
+        reached = list(dict.fromkeys(outcome for values, outcome in outcomes if values[index] == value))
+        if not reached:
+            answers.append(Answer(fact.words(value), "the readings rule this out"))
+            continue
+        words = list(dict.fromkeys(titles[outcome] for outcome in reached))
+        leads_to = words[0] if len(words) == 1 else f"one of: {'; '.join(words)}"
+        answers.append(Answer(fact.words(value), leads_to))
+    return Question(fact.field, fact.text, fact.how, tuple(answers))
+
+
+def _title(plan: HousePlan) -> str:
+    if plan.left is None:
+        return "no route is left"
+    return "; ".join(f"{item.chosen.title} ({_common_wire(item.chosen.landings)})" for item in plan.controls)
+
+
+def _common_wire(landings: Sequence[object]) -> str:
+    named = [getattr(item, "conductor") for item in landings if getattr(item, "carries") == "common"]  # noqa: B009
+    return f"common on {named[0]}" if named else "no common"
+
+
+def _widest(facts: Sequence[OpenFact]) -> tuple[Question, ...]:
+    """Return the unknowns with the most candidates first, when there are too many to try them all."""
+    ordered = sorted(facts, key=lambda fact: -len(fact.candidates))
+    return tuple(
+        Question(fact.field, fact.text, fact.how, tuple(Answer(fact.words(v), "not tried: too many unknowns") for v in fact.candidates))
+        for fact in ordered
+    )
+
+
+def _settle_readings() -> tuple[Question, ...]:
+    text = "The readings contradict the survey. Which is right?"
+    how = (
+        "Prove the meter on a known live source, take the reading again with the leads pressed on bare copper, and look "
+        "again at both ends of the conductors named. Correct the survey or the reading, then plan again."
+    )
+    return (Question("readings", text, how, ()),)

@@ -1,0 +1,234 @@
+"""What is joined to what without the control's own cable, and which of those nets the new control must reach.
+
+The control cable's conductors are lifted off in thought; what is left falls apart into nets. A net may be reached at
+any of its points that lie where a control cable ends.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from subbase.catalog import CALLS, Call, Catalog, ContactPart, FusePart, Kind, LinkPart, SwitchPart, TransformerPart
+from subbase.survey import NOWHERE, Survey
+from subbase.wiring import Settings, outputs_on, system_calls
+from subbase.wiring.build import node_of
+from subbase.wiring.states import services
+
+Net = str
+"""A net is named by one of its nodes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """One transformer as nets see it."""
+
+    tag: str
+    place: str
+    hot: Net
+    common: Net
+    rated_va: float
+
+
+@dataclass(frozen=True, slots=True)
+class Drive:
+    """A net that the control must join to a supply in certain calls."""
+
+    net: Net
+    supply: Net
+    calls: frozenset[Call]
+    dry: bool
+    """Whether the pair must be joined with each other only (an isolated start pair)."""
+
+
+class Nets:
+    """The nets of a house once a control's own cables are lifted off (built once, then only read)."""
+
+    def __init__(self, survey: Survey, catalog: Catalog, control: str) -> None:
+        self.survey, self.catalog, self.control = survey, catalog, control
+        self._parent: dict[str, str] = {}
+        for a, b in _links(survey, catalog, control):
+            self._parent[self._root(a)] = self._root(b)
+        self.points: dict[Net, list[str]] = {}
+        for node in sorted(self._parent):
+            if "/" not in node:
+                self.points.setdefault(self._root(node), []).append(node)
+        self.supplies = tuple(self._supplies())
+
+    def _root(self, node: str) -> str:
+        parent = self._parent
+        parent.setdefault(node, node)
+        while parent[node] != node:
+            parent[node] = parent[parent[node]]
+            node = parent[node]
+        return node
+
+    def net(self, node: str) -> Net:
+        """Return the net a node lies in."""
+        return self._root(node)
+
+    def points_at(self, net: Net, place: str) -> list[str]:
+        """Return where a net can be landed on at a place or in its cabinet, terminals of the place itself first."""
+        cabinet = cabinet_of(self.survey, place)
+        found = [p for p in self.points.get(net, []) if p.partition(".")[0] in cabinet]
+        landed = {
+            landing
+            for _, _, _, conductor in self.survey.conductors()
+            for landing in (conductor.from_, conductor.to)
+            if isinstance(landing, str)
+        }
+        return sorted(found, key=lambda p: (p.partition(".")[0] != place, p not in landed and ".joint" in p, p))
+
+    def supply_with_hot(self, net: Net) -> Supply | None:
+        """Return the supply whose hot side is a net."""
+        return next((s for s in self.supplies if s.hot == net), None)
+
+    def supply_with_common(self, net: Net) -> Supply | None:
+        """Return the supply whose common side is a net."""
+        return next((s for s in self.supplies if s.common == net), None)
+
+    def _supplies(self) -> Iterator[Supply]:
+        for place, item in self.survey.equipment.items():
+            kind = self.catalog[str(item.kind)]
+            for part in kind.parts:
+                if isinstance(part, TransformerPart) and part.id not in item.without:
+                    common, hot = (self._root(node_of(place, name, kind)) for name in part.between)
+                    va = item.nameplate.get(part.id, {}).get("va", part.va)
+                    yield Supply(f"{place}/{part.id}", place, hot, common, va)
+        for place, transformer in self.survey.transformers.items():
+            va = transformer.va if isinstance(transformer.va, float) else 0.0
+            hot, common = self._root(f"{place}.hot"), self._root(f"{place}.common")
+            yield Supply(f"{place}/transformer", place, hot, common, va)
+
+    def drives(self) -> tuple[list[Drive], list[str]]:
+        """Return (nets the control must drive, reasons why some call cannot be driven at all)."""
+        wanted: dict[tuple[Net, Net, bool], set[Call]] = {}
+        problems: list[str] = []
+        calls = system_calls(self.survey, self.catalog, self.control)
+        for service in services(self.survey, self.catalog, self.control):
+            for call in calls:
+                need = service.requirements.get(call)
+                terminals = list(need.energise) if need else []
+                if service.kind.air is not None and call != "fan" and self._needs_air(call):
+                    terminals += [t for t in service.kind.air.energise if t not in terminals]
+                for terminal in terminals:
+                    found = self._energise(service.place, service.kind, terminal, problems)
+                    if found is not None:
+                        wanted.setdefault((*found, False), set()).add(call)
+                for a, b in need.close if need else ():
+                    net_a, net_b = self.net(f"{service.place}.{a}"), self.net(f"{service.place}.{b}")
+                    if not self._bridged(net_a, net_b):
+                        wanted.setdefault((net_b, net_a, True), set()).add(call)
+        drives = [Drive(net, supply, frozenset(calls), dry) for (net, supply, dry), calls in wanted.items()]
+        return drives, list(dict.fromkeys(problems))
+
+    def _needs_air(self, call: Call) -> bool:
+        found = services(self.survey, self.catalog, self.control)
+        return any(s.kind.needs_air and call in s.requirements for s in found)
+
+    def _energise(self, place: str, kind: Kind, terminal: str, problems: list[str]) -> tuple[Net, Net] | None:
+        net = self.net(f"{place}.{terminal}")
+        if kind.common is None:
+            problems.append(f"{kind.title} ({place}) names no common, so its supply cannot be known")
+            return None
+        supply = self.supply_with_common(self.net(f"{place}.{kind.common}"))
+        if supply is None:
+            problems.append(
+                f"{place}.{kind.common} is joined to no transformer's common, so {place}.{terminal} cannot be driven; "
+                f"land a conductor between {place}.{kind.common} and the common of the transformer that is to feed it"
+            )
+            return None
+        if self._bridged(supply.hot, net):
+            return None
+        return net, supply.hot
+
+    def _bridged(self, a: Net, b: Net) -> bool:
+        """Return whether contacts of other equipment (end switches, a zone panel) join two nets when they make."""
+        reached, edge = {a}, True
+        bridges = list(self._contact_bridges())
+        while edge:
+            edge = False
+            for x, y in bridges:
+                if (x in reached) != (y in reached):
+                    reached |= {x, y}
+                    edge = True
+        return b in reached
+
+    def _contact_bridges(self) -> Iterator[tuple[Net, Net]]:
+        for place, item in self.survey.equipment.items():
+            kind = self.catalog[str(item.kind)]
+            for part in kind.parts:
+                if isinstance(part, ContactPart) and all(name in kind.terminals for name in part.between):
+                    a, b = (self._root(node_of(place, name, kind)) for name in part.between)
+                    yield a, b
+                elif isinstance(part, ContactPart) and kind.group in ("zoning", "hydronic", "adapter"):
+                    a, b = (self._root(node_of(place, name, kind)) for name in part.between)
+                    yield a, b
+
+
+def cabinet_of(survey: Survey, place: str) -> frozenset[str]:
+    """Return the places that lie in the same cabinet: the place, what is 'at' it, and what it is itself 'at'."""
+    at = {name: item.at for name, item in (*survey.equipment.items(), *survey.transformers.items())}
+    host = at.get(place, "") if at.get(place, "") in at else place
+    return frozenset({host, place, *(name for name, where in at.items() if where == host)})
+
+
+def control_cables(survey: Survey, control: str) -> Iterator[tuple[str, str]]:
+    """Iterate over (cable, far place) of the cables that end at a control."""
+    for name, cable in survey.cables.items():
+        if cable.from_ == control:
+            yield name, cable.to
+        elif cable.to == control:
+            yield name, cable.from_
+
+
+def _links(survey: Survey, catalog: Catalog, control: str) -> Iterator[tuple[str, str]]:
+    """Yield every solid joint but the control's own cables: conductors, jumpers, links, fuses, closed switches."""
+    own = {cable for cable, _ in control_cables(survey, control)}
+    for cable, _, _, conductor in survey.conductors():
+        if cable not in own and isinstance(conductor.from_, str) and isinstance(conductor.to, str):
+            if conductor.from_ not in NOWHERE and conductor.to not in NOWHERE:
+                yield conductor.from_, conductor.to
+            yield from ((end, end) for end in (conductor.from_, conductor.to) if end not in NOWHERE)
+    for jumper in survey.jumpers:
+        if jumper.present is True and not all(end.startswith(f"{control}.") for end in jumper.between):
+            yield jumper.between
+    for place, item in survey.equipment.items():
+        kind = catalog[str(item.kind)]
+        yield from ((f"{place}.{terminal}",) * 2 for terminal in kind.terminals)
+        for part in kind.parts:
+            if part.id in item.without:
+                continue
+            solid = isinstance(part, LinkPart | FusePart) or (isinstance(part, SwitchPart) and part.normally == "closed")
+            if solid:
+                a, b = part.between
+                yield node_of(place, a, kind), node_of(place, b, kind)
+    for place, transformer in survey.transformers.items():
+        yield f"{place}.common", f"{place}.common"
+        yield f"{place}.hot", f"{place}.hot"
+    for name, other in survey.controls.items():
+        if name != control and other.old.supplies == "joined":
+            yield f"{name}.Rh", f"{name}.Rc"
+
+
+def matching_output(
+    outputs: Iterable[str], survey: Survey, control: str, settings: Settings, drive: Drive, calls: tuple[Call, ...]
+) -> str | None:
+    """Return the new control's output that makes in every call of a drive and in the fewest others, or None."""
+    profile = survey.controls[control].new or survey.controls[control].old
+    ranked: list[tuple[int, str]] = []
+    for output in outputs:
+        made_in = {call for call in calls if output in outputs_on(profile, settings, frozenset({call}))}
+        if drive.calls <= made_in:
+            ranked.append((len(made_in - drive.calls), output))
+    return min(ranked)[1] if ranked else None
+
+
+def order_calls(calls: Iterable[Call]) -> tuple[Call, ...]:
+    """Return calls in the trade's order."""
+    found = set(calls)
+    return tuple(call for call in CALLS if call in found)
+
+
+__all__ = ["Drive", "Nets", "Supply", "cabinet_of", "control_cables", "matching_output", "order_calls"]
+

@@ -1,0 +1,309 @@
+"""The proof: every legal state solved by the full circuit, and held against what must be on and what may be carried.
+
+Three solutions stand for all tolerances: nominal, and the two corners of ``wiring.build`` (bounds by corners, not a
+guarantee: see docs/decisions). Whatever fails is a ``Failure`` with the number that failed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from subbase.catalog import Call, Catalog
+from subbase.circuit import Settled, Source, settle
+from subbase.circuit.netlist import Impedance
+from subbase.errors import Chatter
+from subbase.survey import Survey
+from subbase.wiring.build import HIGH, LOW, NOMINAL, House, build_house
+from subbase.wiring.states import Need, State, judged_loads, legal_states, need_of, operated_switches
+
+CLASS_2_MOST_VA = 100.0
+"""Inherently limited Class 2 supply: NFPA 70 chapter 9 table 11(A), nameplate VA (row from memory)."""
+CLASS_2_MOST_V = 30.0
+"""Upper end of the same row of NFPA 70 chapter 9 table 11(A) (from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class LoadProof:
+    """One load that a state brings on."""
+
+    tag: str
+    words: str
+    sealed_v: float
+    low_v: float
+    high_v: float
+    inrush_v: float
+    """Volts as it pulls in, at the low corner."""
+    sealed_a: float
+    inrush_a: float
+    pull_in_v: float
+
+
+@dataclass(frozen=True, slots=True)
+class SupplyProof:
+    """One transformer in one state."""
+
+    tag: str
+    words: str
+    draw_va: float
+    rated_va: float
+
+
+@dataclass(frozen=True, slots=True)
+class ControlProof:
+    """The supply of one control's own electronics in one state."""
+
+    control: str
+    awake_v: float
+    low_v: float
+    high_v: float
+    least_v: float
+    most_v: float
+
+
+@dataclass(frozen=True, slots=True)
+class StateProof:
+    """One state of the house."""
+
+    state: State
+    words: str
+    loads: tuple[LoadProof, ...]
+    supplies: tuple[SupplyProof, ...]
+    controls: tuple[ControlProof, ...]
+    nominal: Settled
+
+
+@dataclass(frozen=True, slots=True)
+class Failure:
+    """One thing that refuses a wiring."""
+
+    rule: str
+    """Short name of the rule: 'wrong load', 'missing load', 'starved', 'overload', 'fuse', 'class 2' ..."""
+    text: str
+    state: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """The table of states against loads, volts, amperes and VA, and what failed."""
+
+    states: tuple[StateProof, ...]
+    failures: tuple[Failure, ...]
+    margin: float
+    """Least relative distance to any limit: 0.1 means that every limit is at least 10 % away."""
+    margin_words: str
+    """Which limit is nearest."""
+
+    @property
+    def holds(self) -> bool:
+        """Whether nothing failed."""
+        return not self.failures
+
+
+@dataclass(frozen=True, slots=True)
+class _Bench:
+    """The same house at the three corners."""
+
+    nominal: House
+    low: House
+    high: House
+
+
+def prove(
+    survey: Survey, catalog: Catalog, *, lost: frozenset[Call] = frozenset(), patient: bool = True
+) -> Proof:
+    """Return the proof of a house without unknowns.
+
+    Parameters
+    ----------
+    lost
+        Calls given up: in states that hold one, loads may stay off, but nothing wrong may come on.
+    patient
+        When False, stop at the first state that fails.
+    """
+    bench = _Bench(
+        build_house(survey, catalog),
+        build_house(survey, catalog, corner=LOW),
+        build_house(survey, catalog, corner=HIGH, awake=False),
+    )
+    failures = list(_supply_failures(bench.nominal))
+    proofs: list[StateProof] = []
+    margins: list[tuple[float, str]] = []
+    for state in legal_states(survey, catalog):
+        if failures and not patient:
+            break
+        try:
+            waived = any(calls & lost for _, calls in state.calls)
+            proof, found = _prove_state(bench, state, margins, waived=waived)
+        except Chatter as error:
+            words = ", ".join(bench.nominal.part_words(tag) for tag in error.coils)
+            failures.append(Failure("chatter", f"{words} pulls in and falls out by turns", state.words()))
+            continue
+        proofs.append(proof)
+        failures.extend(found)
+    margin, margin_words = min(margins, default=(0.0, ""))
+    return Proof(tuple(proofs), tuple(failures), margin, margin_words)
+
+
+def _supply_failures(house: House) -> Iterator[Failure]:
+    """Hold every transformer against the Class 2 limits."""
+    for tag, part in house.sources.items():
+        words = house.part_words(tag)
+        no_load_v = part.volts * (1.0 + part.regulation)
+        if part.va > CLASS_2_MOST_VA:
+            yield Failure("class 2", f"{words} is rated {part.va:g} VA; Class 2 ends at {CLASS_2_MOST_VA:g} VA")
+        if no_load_v > CLASS_2_MOST_V:
+            yield Failure("class 2", f"{words} gives {no_load_v:.1f} V on no load; Class 2 ends at {CLASS_2_MOST_V:g} V")
+
+
+def _prove_state(
+    bench: _Bench, state: State, margins: list[tuple[float, str]], *, waived: bool
+) -> tuple[StateProof, list[Failure]]:
+    several = len(bench.nominal.survey.controls) > 1
+    words = state.words(name_controls=several)
+    operated = operated_switches(bench.nominal, state)
+    nominal, low, high = (settle(house.netlist, operated=operated) for house in (bench.nominal, bench.low, bench.high))
+    need = need_of(bench.nominal.survey, bench.nominal.catalog, state)
+    if waived:
+        need = Need(frozenset(), need.on | need.may)
+    failures = [Failure(rule, text, words) for rule, text in _load_failures(bench.nominal, need, nominal, low, high)]
+    shown = sorted((need.on | (nominal.coils_in & judged_loads(bench.nominal))) & bench.nominal.loads.keys())
+    loads = tuple(_load_proof(bench.nominal, tag, nominal, low, high) for tag in shown)
+    supplies = tuple(_supply_proof(bench.nominal, tag, nominal) for tag in bench.nominal.sources)
+    controls = tuple(_control_proofs(bench.nominal, nominal, low, high))
+    for load in loads:
+        if load.tag in need.on:
+            margins.append((min(load.inrush_v, load.low_v) / load.pull_in_v - 1.0, f"{load.words} at {words}"))
+    for supply in supplies:
+        margins.append((1.0 - supply.draw_va / supply.rated_va, f"{supply.words} at {words}"))
+        if supply.draw_va > supply.rated_va:
+            text = f"{supply.words} would carry {supply.draw_va:.0f} VA of {supply.rated_va:g} VA"
+            failures.append(Failure("overload", text, words))
+    for control in controls:
+        margins.append((control.low_v / control.least_v - 1.0, f"supply of {control.control} at {words}"))
+        failures.extend(Failure(rule, text, words) for rule, text in _control_failures(control))
+    failures.extend(Failure(rule, text, words) for rule, text in _current_failures(bench.nominal, high, margins, words))
+    if any(control.old.leak_ma for control in bench.nominal.survey.controls.values()):
+        failures.extend(Failure(rule, text, words) for rule, text in _release_failures(bench.high, high))
+    return StateProof(state, words, loads, supplies, controls, nominal), failures
+
+
+def _load_failures(
+    house: House, need: Need, nominal: Settled, low: Settled, high: Settled
+) -> Iterator[tuple[str, str]]:
+    judged = judged_loads(house)
+    said: set[str] = set()
+    for corner, settled in (("", nominal), (" with the line 10 % low", low), (" with the line 10 % high", high)):
+        on = settled.coils_in & judged
+        for tag in sorted(need.on - on - said):
+            said.add(tag)
+            volts = abs(settled.solution.across(tag))
+            load = house.loads[tag]
+            rule = "starved" if volts > 0.2 * load.pull_in * load.volts else "missing load"
+            limit_v = load.pull_in * load.volts
+            yield rule, f"{house.part_words(tag)} stays off{corner}: {volts:.1f} V, it needs {limit_v:.1f} V"
+        for tag in sorted(on - need.on - need.may - said):
+            said.add(tag)
+            yield "wrong load", f"{house.part_words(tag)} comes on{corner}, which this call must not do"
+        for place, item in house.survey.equipment.items():
+            for never in house.catalog[str(item.kind)].never:
+                tag, other = f"{place}/{never.on}", f"{place}/{never.without}"
+                if tag in settled.coils_in and other not in settled.coils_in and tag not in said:
+                    said.add(tag)
+                    yield "never", f"{house.part_words(tag)} is on without {house.part_words(other)}: {never.why}"
+
+
+def _load_proof(house: House, tag: str, nominal: Settled, low: Settled, high: Settled) -> LoadProof:
+    inrush = {t: (v, a) for step in low.steps for t, v, a in zip(step.pulled_in, step.pull_in_v, step.pull_in_a, strict=True)}
+    low_v = abs(low.solution.across(tag))
+    inrush_v, inrush_a = inrush.get(tag, (low_v, abs(low.solution.current_a(tag))))
+    load = house.loads[tag]
+    return LoadProof(
+        tag=tag,
+        words=house.part_words(tag),
+        sealed_v=abs(nominal.solution.across(tag)),
+        low_v=low_v,
+        high_v=abs(high.solution.across(tag)),
+        inrush_v=inrush_v,
+        sealed_a=abs(nominal.solution.current_a(tag)),
+        inrush_a=inrush_a,
+        pull_in_v=load.pull_in * load.volts,
+    )
+
+
+def _supply_proof(house: House, tag: str, nominal: Settled) -> SupplyProof:
+    # Heating of the winding goes with current, so draw is taken at rated volts.
+    part = house.sources[tag]
+    return SupplyProof(tag, house.part_words(tag), abs(nominal.solution.current_a(tag)) * part.volts, part.va)
+
+
+def _control_proofs(house: House, nominal: Settled, low: Settled, high: Settled) -> Iterator[ControlProof]:
+    for name, control in house.survey.controls.items():
+        power = control.old.power_terminal()
+        if control.old.power != "common" or power is None:
+            continue
+        a, b = f"{name}.{power}", f"{name}.C"
+        volts = [abs(settled.solution.between(a, b) or 0j) for settled in (nominal, low, high)]
+        yield ControlProof(name, *volts, least_v=control.old.least_v, most_v=control.old.most_v)
+
+
+def _control_failures(control: ControlProof) -> Iterator[tuple[str, str]]:
+    if control.low_v < control.least_v:
+        text = f"{control.control} would be fed {control.low_v:.1f} V at worst; it needs {control.least_v:.1f} V"
+        yield "control unpowered" if control.awake_v < 1.0 else "control starved", text
+    if control.high_v > control.most_v:
+        text = f"{control.control} would be fed {control.high_v:.1f} V at worst; it stands {control.most_v:.1f} V"
+        yield "control overvolted", text
+
+
+def _current_failures(
+    house: House, settled: Settled, margins: list[tuple[float, str]], words: str
+) -> Iterator[tuple[str, str]]:
+    for branch in house.netlist.of(Impedance):
+        if branch.fuse_a:
+            current_a = abs(settled.solution.current_a(branch.tag))
+            margins.append((1.0 - current_a / branch.fuse_a, f"{house.part_words(branch.tag)} at {words}"))
+            if current_a > branch.fuse_a:
+                yield "fuse", f"{house.part_words(branch.tag)} would carry {current_a:.2f} A of {branch.fuse_a:g} A"
+    for name, control in house.survey.controls.items():
+        for output in control.old.terminals:
+            tag = f"{name}/{output}"
+            if tag in house.netlist.by_tag:
+                current_a = abs(settled.solution.current_a(tag))
+                if current_a > control.old.output_a:
+                    yield "output", f"{output} of {name} would carry {current_a:.2f} A of {control.old.output_a:g} A"
+
+
+def _release_failures(house: House, settled: Settled) -> Iterator[tuple[str, str]]:
+    """Check that every load lets go when the call ends, though outputs leak."""
+    ended = settle(house.netlist, coils_in=settled.coils_in)
+    for tag in sorted(ended.coils_in & judged_loads(house)):
+        volts = abs(ended.solution.across(tag))
+        yield "does not let go", f"{house.part_words(tag)} stays on after the call: leakage holds {volts:.1f} V across it"
+
+
+def tied_supplies(house: House) -> frozenset[frozenset[str]]:
+    """Return the pairs of transformers that share any wire in the state at rest."""
+    solution = settle(house.netlist).solution
+    sources = list(house.netlist.of(Source))
+    return frozenset(
+        frozenset({a.tag, b.tag})
+        for i, a in enumerate(sources)
+        for b in sources[i + 1 :]
+        if solution.island_of[a.tail] == solution.island_of[b.tail]
+    )
+
+
+__all__ = [
+    "CLASS_2_MOST_V",
+    "CLASS_2_MOST_VA",
+    "NOMINAL",
+    "ControlProof",
+    "Failure",
+    "LoadProof",
+    "Proof",
+    "StateProof",
+    "SupplyProof",
+    "prove",
+    "tied_supplies",
+]

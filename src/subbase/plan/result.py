@@ -1,0 +1,183 @@
+"""What planning gives back: frozen records, ready for papers, for ``--json`` and for the next part of the job."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from subbase.catalog import Call, Catalog
+from subbase.plan.proof import Proof
+from subbase.survey import Jumper, Survey
+from subbase.wiring import Settings
+
+RouteName = Literal[
+    "common conductor",
+    "spare conductor",
+    "shared conductor",
+    "fan conductor given up",
+    "isolation relay",
+    "separate transformer",
+    "new cable",
+    "battery",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Landing:
+    """One conductor of a control's cable, before and after, at both ends."""
+
+    cable: str
+    conductor: str
+    colours: tuple[str, str]
+    """Insulation at the wall end and at the far end."""
+    carries: str
+    """What it carries after the work ('common', 'heat 1' ...), or 'nothing'."""
+    wall_found: str
+    wall_left: str
+    far_found: str
+    far_left: str
+    far_place: str
+
+    @property
+    def moved(self) -> bool:
+        """Whether its far end changes, or it comes to carry something else at the wall."""
+        return self.far_found != self.far_left or _function(self.wall_found) != _function(self.wall_left)
+
+
+def _function(landing: str) -> str:
+    terminal = landing.rpartition(".")[2]
+    return {"W1": "W", "Y1": "Y", "Rh": "R", "Rc": "R", "O/B": "O", "B": "O"}.get(terminal, terminal)
+
+
+@dataclass(frozen=True, slots=True)
+class JumperChange:
+    """A link between two terminals: to be taken out, kept, or put in."""
+
+    jumper: Jumper
+    action: Literal["remove", "keep", "add"]
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Something to bring."""
+
+    what: str
+    count: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """One way to feed and wire the new control, offered or refused."""
+
+    name: RouteName
+    title: str
+    offered: bool
+    reasons: tuple[str, ...]
+    """Why it is refused (what was looked at, the rule or number, what would lift it); or what to know of it."""
+    lost: tuple[Call, ...] = ()
+    parts: tuple[Part, ...] = ()
+    minutes: int = 0
+    moved: int = 0
+    """Landings made or changed: conductor ends at the equipment, and leads and links of added devices."""
+    landings: tuple[Landing, ...] = ()
+    jumpers: tuple[JumperChange, ...] = ()
+    left: Survey | None = None
+    """The house as this route leaves it."""
+    proof: Proof | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """Why nothing may be planned, and what to do instead."""
+
+    seen: str
+    instead: str
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What one answer to a question would lead to."""
+
+    value: str
+    leads_to: str
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """An unknown that the plan depends on."""
+
+    field: str
+    """As in the survey file: ``cables.wall.conductors.blue.to``."""
+    text: str
+    how: str
+    """How to find out safely: look, continuity dead, or volts live."""
+    answers: tuple[Answer, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Contradiction:
+    """A reading that the survey as written cannot give."""
+
+    text: str
+    would_agree: tuple[str, ...]
+    """Single changes to the survey under which it would agree."""
+
+
+@dataclass(frozen=True, slots=True)
+class ExpectedReading:
+    """What a meter must read between two terminals in one state, after the work."""
+
+    state: str
+    between: tuple[str, str]
+    volts: float
+    low_v: float
+    high_v: float
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """Something that can hurt a person or the equipment."""
+
+    text: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class ControlPlan:
+    """The plan for one control that is replaced."""
+
+    control: str
+    settings: Settings
+    chosen: Route
+    routes: tuple[Route, ...]
+    """Every route, best first, the refused ones last."""
+    wanted: tuple[Call, ...] = ()
+    """Calls that must still work."""
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The answer for one survey."""
+
+    survey: Survey
+    catalog: Catalog
+    verdict: Literal["planned", "stopped", "question"]
+    stops: tuple[Stop, ...] = ()
+    questions: tuple[Question, ...] = ()
+    indifferent: tuple[str, ...] = ()
+    """Unknown facts that change nothing, one sentence each."""
+    contradictions: tuple[Contradiction, ...] = ()
+    controls: tuple[ControlPlan, ...] = ()
+    refused: tuple[Route, ...] = ()
+    """When no route is left: all of them with their reasons."""
+    found: Survey | None = None
+    """The house as found, unknowns that do not matter filled in."""
+    left: Survey | None = None
+    """The house as the whole plan leaves it."""
+    proof_found: Proof | None = None
+    proof: Proof | None = None
+    readings: tuple[ExpectedReading, ...] = ()
+    cautions: tuple[Caution, ...] = ()
+    notes: tuple[str, ...] = field(default=())

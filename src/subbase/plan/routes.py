@@ -1,0 +1,320 @@
+"""The power routes: each proposes how to feed the new control, or says why it cannot.
+
+A route only proposes devices, jumpers and what must be carried; ``landings`` chooses the conductors and the circuit
+proves the result. Minutes are judgement, for comparing routes, not for billing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from subbase.plan.landings import Want, wires_of
+from subbase.plan.nets import Drive, Nets, Supply
+from subbase.plan.proposal import (
+    Case,
+    Driven,
+    Proposal,
+    Refused,
+    base_wants,
+    carried_words,
+    common_net,
+    driven,
+    fitted,
+    joined_supplies,
+    lost_calls,
+    with_device,
+    with_jumpers,
+)
+from subbase.plan.result import Part, RouteName
+from subbase.survey import LOOSE, Cable, Conductor, Jumper, Survey, Unknown
+
+Propose = Callable[[Case], Proposal]
+MOST_RELAYS = 3
+"""Isolation relays beyond this are no longer a sensible job (judgement)."""
+
+
+def common_conductor(case: Case) -> Proposal:
+    """Use a conductor that already lands on the common at the equipment."""
+    base, wants, common, notes = _plain(case)
+    nets = Nets(base, case.catalog, case.control)
+    landed = [w.name for w in wires_of(base, case.control) if "." in w.far_found and nets.net(w.far_found) == common]
+    if not landed:
+        raise Refused("no conductor of the control's cable lands on the common at the equipment; landing one there would lift this")
+    want = Want("common", f"{case.control}.C", common, only=frozenset(landed))
+    return Proposal("common conductor", "Common conductor already there", base, (*wants, want), lost_calls(case), notes=notes)
+
+
+def spare_conductor(case: Case) -> Proposal:
+    """Land an unused conductor on the common."""
+    base, wants, common, notes = _plain(case)
+    spare = [w.name for w in wires_of(base, case.control) if w.far_found == LOOSE]
+    if not spare:
+        raise Refused("no conductor of the control's cable is free at the equipment; pulling a new cable would lift this")
+    want = Want("common", f"{case.control}.C", common, only=frozenset(spare))
+    notes = (*notes, "Prove the spare conductor end to end with the ohmmeter, dead, before you rely on it.")
+    return Proposal("spare conductor", "Spare conductor landed on common", base, (*wants, want), lost_calls(case), minutes=50, notes=notes)
+
+
+def shared_conductor(case: Case) -> Proposal:
+    """Carry cooling and fan on one conductor through a sharing adapter; the freed one becomes the common."""
+    nets = Nets(fitted(case), case.catalog, case.control)
+    found = driven(case, nets)
+    outputs = dict(found.outputs)
+    cool = next((o for o in outputs if o in ("Y", "Y1")), None)
+    if cool is None or "G" not in outputs:
+        raise Refused("sharing needs one conductor for cooling and one for the fan; this house has not both")
+    terminals = found.supply_terminals(case)
+    common = common_net(case, nets, terminals)
+    if outputs[cool].supply != outputs["G"].supply:
+        raise Refused("cooling and fan are fed by different supplies and cannot share a conductor")
+    place = _place_with(case, nets, outputs[cool].net, outputs["G"].net, outputs[cool].supply, common)
+    if place is None:
+        raise Refused("cooling, fan, supply and common are not all within reach in one cabinet where the control's cable ends")
+    if case.settings.compressor_heats:
+        raise Refused("with a heat pump the fan and the compressor are called apart in too many ways for two levels on one conductor")
+    board, wall = "sharing adapter", "sharing piece at wall"
+    base = with_device(fitted(case), board, "sharing-adapter-board", place)
+    base = with_device(base, wall, "sharing-adapter-wall", case.control)
+    links = [
+        (f"{board}.R", _point(nets, outputs[cool].supply, place)),
+        (f"{board}.C", _point(nets, common, place)),
+        (f"{board}.Y", _point(nets, outputs[cool].net, place)),
+        (f"{board}.G", _point(nets, outputs["G"].net, place)),
+        (f"{case.control}.{cool}", f"{wall}.Y"),
+        (f"{case.control}.G", f"{wall}.G"),
+        *joined_supplies(case, terminals),
+    ]
+    base = with_jumpers(base, links)
+    after = Nets(base, case.catalog, case.control)
+    kept = Driven(tuple(item for item in found.outputs if item[0] not in (cool, "G")), found.supplies)
+    wants = (
+        *_renamed(base_wants(case, kept, terminals), nets, after),
+        Want("cooling and fan, shared", f"{wall}.K", after.net(f"{board}.K")),
+        Want("common", f"{case.control}.C", after.net(_point(nets, common, place))),
+    )
+    return Proposal(
+        "shared conductor", "Cooling and fan share one conductor", base, wants, lost_calls(case),
+        parts=(Part("sharing adapter, both pieces"),), minutes=75, added=_jumpers(links),
+        notes=("The adapter's own instructions rule; its readings on the shared conductor are not those of a plain one.",),
+    )  # fmt: skip
+
+
+def fan_given_up(case: Case) -> Proposal:
+    """Give up the fan conductor for the common; link fan to cooling at the equipment where that is needed."""
+    nets = Nets(fitted(case), case.catalog, case.control)
+    outputs = dict(driven(case, nets).outputs)
+    if "G" not in outputs:
+        raise Refused("no fan conductor is in use that could be given up")
+    lost = lost_calls(case, frozenset({"fan"}))
+    remaining = Driven(tuple(item for item in outputs.items() if item[0] != "G"), ())
+    if not remaining.outputs:
+        raise Refused("nothing but the fan would be left")
+    terminals = remaining.supply_terminals(case)
+    common = common_net(case, nets, terminals)
+    base = fitted(case)
+    links = list(joined_supplies(case, terminals))
+    partner = next((drive for output, drive in remaining.outputs if output in ("Y", "Y1")), None)
+    if partner is not None:
+        place = _place_with(case, nets, partner.net, outputs["G"].net)
+        if place is not None:
+            links.append((_point(nets, partner.net, place), _point(nets, outputs["G"].net, place)))
+    base = with_jumpers(base, links)
+    after = Nets(base, case.catalog, case.control)
+    wants = _renamed(base_wants(case, remaining, terminals), nets, after)
+    want = Want("common", f"{case.control}.C", after.net(common))
+    return Proposal(
+        "fan conductor given up", "Fan conductor becomes the common", base, (*wants, want), lost, minutes=55, added=_jumpers(links),
+        notes=("The fan can no longer be run by itself from the wall.",),
+    )  # fmt: skip
+
+
+def isolation_relay(case: Case) -> Proposal:
+    """Keep two supplies apart with relays at the equipment, so that one supply serves the control."""
+    nets = Nets(fitted(case), case.catalog, case.control)
+    found = driven(case, nets)
+    main = _main_supply(nets, found)
+    if main is None:
+        raise Refused("no transformer with a common is wired to what this control calls; a separate transformer is the other way")
+    foreign = [(output, drive) for output, drive in found.outputs if drive.supply != main.hot]
+    if not foreign:
+        raise Refused("one supply feeds everything; there is nothing to keep apart")
+    if len(foreign) > MOST_RELAYS:
+        raise Refused(f"{len(foreign)} relays would be needed; more than {MOST_RELAYS} is no sensible job")
+    base, links, kept = _relayed(case, nets, found, foreign, main.common)
+    terminals = {case.profile.power_terminal() or "R": main.hot}
+    links += joined_supplies(case, terminals)
+    base = with_jumpers(base, links)
+    after = Nets(base, case.catalog, case.control)
+    wants = _renamed(base_wants(case, Driven(kept, ()), terminals), nets, after)
+    want = Want("common", f"{case.control}.C", after.net(main.common))
+    return Proposal(
+        "isolation relay", "Second supply kept apart by a relay at the equipment", base, (*wants, want), lost_calls(case),
+        parts=(Part("isolation relay, 24 V coil, one contact pair", len(foreign)),), minutes=50 + 20 * len(foreign), added=_jumpers(links),
+    )  # fmt: skip
+
+
+def separate_transformer(case: Case) -> Proposal:
+    """Feed the control from its own Class 2 transformer near the wall, never tied to the equipment's supply."""
+    name = "control supply"
+    nets = Nets(fitted(case), case.catalog, case.control)
+    found = driven(case, nets)
+    base = with_device(fitted(case), name, "class-2-transformer", case.control)
+    own_power = case.profile.power_terminal()
+    used = {case.profile.supply_of(output) for output, _ in found.outputs}
+    links = [(f"{name}.S2", f"{case.control}.C"), (f"{name}.S1", f"{case.control}.{own_power}")]
+    parts = [Part("Class 2 transformer, 24 V, plug-in or box-mounted"), Part("two-conductor cable from transformer to control, 18 AWG")]
+    if case.profile.supplies == "separate" and own_power not in used:
+        terminals = found.supply_terminals(case)
+        wants = base_wants(case, found, terminals)
+        notes: tuple[str, ...] = ("Take out any link between the two supply terminals: the supplies must not be tied.",)
+        base = with_jumpers(base, links)
+    else:
+        if len(found.outputs) > MOST_RELAYS or len(found.supplies) != 1:
+            raise Refused(
+                f"the new control switches and feeds itself from the same terminal, so each of its {len(found.outputs)} outputs "
+                f"would need an isolation relay at the wall (at most {MOST_RELAYS}, on one supply); a control with a separate "
+                "supply terminal for its own electronics would lift this"
+            )
+        base, relay_links, wants = _relays_at_wall(case, base, found)
+        links += relay_links
+        base = with_jumpers(base, links)
+        parts.append(Part("isolation relay, 24 V coil, one contact pair", len(found.outputs)))
+        notes = ("Relays and transformer sit in a listed box beside the control, not loose in the wall.",)
+    after = Nets(base, case.catalog, case.control)
+    return Proposal(
+        "separate transformer", "Separate Class 2 transformer for the control", base, _renamed(wants, nets, after), lost_calls(case),
+        parts=tuple(parts), minutes=90 + 15 * len(parts), added=_jumpers(links),
+        notes=(*notes, "Line voltage for the transformer is for a licensed person where it is not a plug-in."),
+    )  # fmt: skip
+
+
+def new_cable(case: Case) -> Proposal:
+    """Pull a new cable with a conductor for everything and two to spare."""
+    base, wants, common, notes = _plain(case)
+    wants = (*wants, Want("common", f"{case.control}.C", common))
+    old = [name for name, cable in base.cables.items() if case.control in (cable.from_, cable.to)]
+    pattern = base.cables[old[0]]
+    count = len(wants) + 2
+    conductors = {f"new {n}": Conductor(**{"from": LOOSE, "to": LOOSE}) for n in range(1, count + 1)}
+    length_m = pattern.length_m if not isinstance(pattern.length_m, Unknown) else 30.0
+    cable = Cable(**{"from": case.control, "to": case.far_place}, length_m=length_m, gauge=18, conductors=conductors)
+    retired = {name: _retired(base.cables[name]) for name in old}
+    base = base.model_copy(update={"cables": {**base.cables, **retired, "new cable": cable}})
+    allowed = frozenset(f"new cable/{name}" for name in conductors)
+    wants = tuple(replace(want, only=allowed) for want in wants)
+    return Proposal(
+        "new cable", "New cable", base, wants, lost_calls(case), minutes=165, notes=notes,
+        parts=(Part(f"18 AWG solid thermostat cable, {count} conductors, about {length_m * 1.2:.0f} m ({length_m * 1.2 / 0.3048:.0f} ft)"),),
+    )  # fmt: skip
+
+
+def battery(case: Case) -> Proposal:
+    """Run the control without a common: on its battery, or because it needs none."""
+    profile = case.profile
+    if profile.power == "common" and not profile.battery:
+        raise Refused("the new control cannot run on a battery; one that can would lift this")
+    run_on = profile if profile.power != "common" else profile.model_copy(update={"power": "battery"})
+    base, wants, _, notes = _plain(replace(case, profile=run_on), need_common=False)
+    if profile.power == "stealing":
+        title = "No common: the control feeds itself through its loads"
+        notes = (*notes, "What it draws through a load must not hold that load in; the proof looks at this.")
+    else:
+        title = "No common: the control runs on its battery"
+        notes = (*notes, "A flat battery in winter is a frozen house: say so to the owner.")
+    return Proposal("battery", title, base, wants, lost_calls(case), minutes=40, notes=notes)
+
+
+ROUTES: tuple[tuple[RouteName, str, Propose], ...] = (
+    ("common conductor", "Common conductor already there", common_conductor),
+    ("spare conductor", "Spare conductor landed on common", spare_conductor),
+    ("shared conductor", "Cooling and fan share one conductor", shared_conductor),
+    ("fan conductor given up", "Fan conductor becomes the common", fan_given_up),
+    ("isolation relay", "Second supply kept apart by a relay at the equipment", isolation_relay),
+    ("separate transformer", "Separate Class 2 transformer for the control", separate_transformer),
+    ("new cable", "New cable", new_cable),
+    ("battery", "No common: the control runs on its battery", battery),
+)
+"""Every route, in the order in which they are tried."""
+
+
+def _plain(case: Case, *, need_common: bool = True) -> tuple[Survey, tuple[Want, ...], str, tuple[str, ...]]:
+    """Return (house with the new control, wants without common, common net, notes) with nothing else changed."""
+    nets = Nets(fitted(case, profile=case.profile), case.catalog, case.control)
+    found = driven(case, nets)
+    terminals = found.supply_terminals(case)
+    common = common_net(case, nets, terminals) if need_common else ""
+    links = joined_supplies(case, terminals)
+    base = with_jumpers(fitted(case, profile=case.profile), links)
+    after = Nets(base, case.catalog, case.control)
+    wants = _renamed(base_wants(case, found, terminals), nets, after)
+    notes = ("One supply feeds both supply terminals: link Rh and Rc, by jumper or setting.",) if links else ()
+    return base, wants, after.net(common) if common else "", notes
+
+
+def _renamed(wants: tuple[Want, ...], before: Nets, after: Nets) -> tuple[Want, ...]:
+    """Return wants whose nets bear the names they have once jumpers and devices are in."""
+    return tuple(replace(want, net=after.net(before.points[want.net][0] if want.net in before.points else want.net)) for want in wants)
+
+
+def _jumpers(pairs: list[tuple[str, str]]) -> tuple[Jumper, ...]:
+    return tuple(Jumper(between=pair) for pair in pairs)
+
+
+def _point(nets: Nets, net: str, place: str) -> str:
+    return nets.points_at(net, place)[0]
+
+
+def _place_with(case: Case, nets: Nets, *wanted: str) -> str | None:
+    """Return a place where a control cable ends and all the nets can be landed."""
+    places = dict.fromkeys(wire.far_place for wire in wires_of(nets.survey, case.control))
+    return next((place for place in places if all(nets.points_at(net, place) for net in wanted)), None)
+
+
+def _main_supply(nets: Nets, found: Driven) -> Supply | None:
+    ranked = sorted(found.supplies, key=lambda s: -sum(1 for _, drive in found.outputs if drive.supply == s))
+    return next((supply for supply in map(nets.supply_with_hot, ranked) if supply is not None), None)
+
+
+def _relayed(
+    case: Case, nets: Nets, found: Driven, foreign: list[tuple[str, Drive]], common: str
+) -> tuple[Survey, list[tuple[str, str]], tuple[tuple[str, Drive], ...]]:
+    """Return the house with a relay for each foreign drive, its links, and the drives as the control sees them."""
+    base = fitted(case)
+    links: list[tuple[str, str]] = []
+    kept = dict(found.outputs)
+    for number, (output, drive) in enumerate(foreign, start=1):
+        place = _place_with(case, nets, drive.net, drive.supply, common)
+        if place is None:
+            raise Refused(f"the relay for {carried_words(output, drive)} finds its pair and a common in no one cabinet where the cable ends")
+        name = f"relay {number}"
+        base = with_device(base, name, "isolation-relay", place)
+        links += [
+            (f"{name}.A2", _point(nets, common, place)),
+            (f"{name}.X1", _point(nets, drive.supply, place)),
+            (f"{name}.X2", _point(nets, drive.net, place)),
+        ]
+        kept[output] = replace(drive, net=f"{name}.A1", dry=False)
+    return base, links, tuple(kept.items())
+
+
+def _relays_at_wall(
+    case: Case, base: Survey, found: Driven
+) -> tuple[Survey, list[tuple[str, str]], tuple[Want, ...]]:
+    links: list[tuple[str, str]] = []
+    wants: list[Want] = []
+    for number, (output, drive) in enumerate(found.outputs, start=1):
+        name = f"relay {number}"
+        base = with_device(base, name, "isolation-relay", case.control)
+        links += [(f"{name}.A1", f"{case.control}.{output}"), (f"{name}.A2", f"{case.control}.C")]
+        if number == 1:
+            wants.append(Want("equipment supply", f"{name}.X1", drive.supply))
+        else:
+            links.append((f"{name}.X1", "relay 1.X1"))
+        wants.append(Want(carried_words(output, drive), f"{name}.X2", drive.net))
+    return base, links, tuple(wants)
+
+
+def _retired(cable: Cable) -> Cable:
+    conductors = {n: c.model_copy(update={"from_": LOOSE, "to": LOOSE}) for n, c in cable.conductors.items()}
+    return cable.model_copy(update={"conductors": conductors})

@@ -1,0 +1,187 @@
+"""Facts not known: every possibility they leave, and which question is worth asking first."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Hashable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import product
+from math import log2, prod
+
+from subbase.catalog import Catalog
+from subbase.survey import LOOSE, Cable, ConductorEnd, Equipment, Jumper, Survey, Transformer, Unknown, with_landing
+from subbase.survey.cross import terminals_of
+
+MOST_POSSIBILITIES = 512
+"""Beyond this nothing is planned; the widest question is asked instead."""
+Value = str | float | bool
+
+
+@dataclass(frozen=True, slots=True)
+class OpenFact:
+    """One unknown field, what it may be, and how to find out."""
+
+    field: str
+    text: str
+    how: str
+    candidates: tuple[Value, ...]
+    put: Callable[[Survey, Value], Survey]
+
+    def words(self, value: Value) -> str:
+        """Return a candidate as people say it."""
+        if isinstance(value, bool):
+            return "yes" if value else "no"
+        return f"{value:g}" if isinstance(value, float) else value
+
+
+@dataclass(frozen=True, slots=True)
+class Possibility:
+    """One way the unknowns may be."""
+
+    values: tuple[Value, ...]
+    survey: Survey
+
+
+def open_facts(survey: Survey, catalog: Catalog) -> tuple[OpenFact, ...]:
+    """Return every unknown of a survey, in the file's order."""
+    return (
+        *_transformer_facts(survey),
+        *_equipment_facts(survey),
+        *_cable_facts(survey, catalog),
+        *_jumper_facts(survey),
+    )
+
+
+def possibilities(survey: Survey, facts: Sequence[OpenFact]) -> Iterator[Possibility]:
+    """Yield every combination of what the unknowns may be."""
+    for values in product(*(fact.candidates for fact in facts)):
+        settled = survey
+        for fact, value in zip(facts, values, strict=True):
+            settled = fact.put(settled, value)
+        yield Possibility(values, settled)
+
+
+def count_possibilities(facts: Sequence[OpenFact]) -> int:
+    """Return how many combinations there are."""
+    return prod(len(fact.candidates) for fact in facts)
+
+
+def matters(index: int, outcomes: Sequence[tuple[tuple[Value, ...], Hashable]]) -> bool:
+    """Return whether two possibilities that differ in one fact only lead to different plans."""
+    seen: dict[tuple[Value, ...], Hashable] = {}
+    for values, outcome in outcomes:
+        rest = values[:index] + values[index + 1 :]
+        if seen.setdefault(rest, outcome) != outcome:
+            return True
+    return False
+
+
+def information_bits(index: int, outcomes: Sequence[tuple[tuple[Value, ...], Hashable]]) -> float:
+    """Return how much the answer to one fact is expected to tell about the plan [bit], all possibilities alike.
+
+    Mutual information of answer and plan (Shannon 1948).
+    """
+    total = len(outcomes)
+    plans = Counter(outcome for _, outcome in outcomes)
+    answers = Counter(values[index] for values, _ in outcomes)
+    both = Counter((values[index], outcome) for values, outcome in outcomes)
+    return sum(n / total * log2(n * total / (answers[value] * plans[outcome])) for (value, outcome), n in both.items())
+
+
+def _transformer_facts(survey: Survey) -> Iterator[OpenFact]:
+    for name, transformer in survey.transformers.items():
+        for field, question, usual in (
+            ("va", f"How many VA is the transformer {name} rated?", (20.0, 40.0, 75.0)),
+            ("volts", f"What secondary voltage is the transformer {name} rated?", (24.0,)),
+            ("class_2", f"Does the nameplate of the transformer {name} say Class 2?", (True, False)),
+        ):
+            value = getattr(transformer, field)
+            if isinstance(value, Unknown):
+                candidates = tuple(float(v) for v in value.either) or usual
+                how = "Look: read its nameplate; it is stamped on the side or the mounting plate."
+                yield OpenFact(f"transformers.{name}.{field}", question, how, candidates, _put_transformer(name, field))
+
+
+def _put_transformer(name: str, field: str) -> Callable[[Survey, Value], Survey]:
+    def put(survey: Survey, value: Value) -> Survey:
+        item: Transformer = survey.transformers[name].model_copy(update={field: value})
+        return survey.model_copy(update={"transformers": {**survey.transformers, name: item}})
+
+    return put
+
+
+def _equipment_facts(survey: Survey) -> Iterator[OpenFact]:
+    for name, item in survey.equipment.items():
+        if isinstance(item.kind, Unknown):
+            how = "Look: read the nameplate and the diagram inside the panel, supply locked out."
+            candidates = tuple(str(value) for value in item.kind.either)
+            yield OpenFact(f"equipment.{name}.kind", f"What kind of equipment is {name}?", how, candidates, _put_kind(name))
+
+
+def _put_kind(name: str) -> Callable[[Survey, Value], Survey]:
+    def put(survey: Survey, value: Value) -> Survey:
+        item: Equipment = survey.equipment[name].model_copy(update={"kind": value})
+        return survey.model_copy(update={"equipment": {**survey.equipment, name: item}})
+
+    return put
+
+
+def _cable_facts(survey: Survey, catalog: Catalog) -> Iterator[OpenFact]:
+    for name, cable in survey.cables.items():
+        if isinstance(cable.length_m, Unknown):
+            lengths = tuple(float(v) for v in cable.length_m.either) or (5.0, 20.0, 60.0)
+            how = "Measure or pace the run; 5, 20 and 60 m were tried."
+            yield OpenFact(f"cables.{name}.length", f"How long is the cable {name}?", how, lengths, _put_cable(name, "length_m"))
+        if isinstance(cable.gauge_awg, Unknown):
+            gauges = tuple(float(v) for v in cable.gauge_awg.either) or (18.0, 20.0, 22.0)
+            how = "Look: the gauge is printed on the jacket; or compare with a piece of known gauge."
+            yield OpenFact(f"cables.{name}.gauge", f"What gauge is the cable {name}?", how, gauges, _put_cable(name, "gauge_awg"))
+        for conductor in cable.conductors:
+            for end in ("from", "to"):
+                at = ConductorEnd(cable=name, conductor=conductor, end=end)  # type: ignore[arg-type]
+                landing = at.landing(survey)
+                if isinstance(landing, Unknown):
+                    yield _landing_fact(survey, catalog, at, landing)
+
+
+def _landing_fact(survey: Survey, catalog: Catalog, at: ConductorEnd, landing: Unknown) -> OpenFact:
+    place = at.place(survey)
+    if landing.either:
+        candidates = tuple(str(value) for value in landing.either)
+    else:
+        known = survey.controls[place].old.terminals if place in survey.controls else terminals_of(survey, catalog, place)
+        candidates = (*(f"{place}.{terminal}" for terminal in known), LOOSE)
+    how = (
+        f"Look, with the supply locked out: open {place} and follow {at.conductor}. If it cannot be followed, take its "
+        "other end off, join it to one known conductor there, and find the pair here with the ohmmeter."
+    )
+    text = f"Where does {at.conductor} of the cable {at.cable} land at {place}?"
+    field = f"cables.{at.cable}.conductors.{at.conductor}.{at.end}"
+    return OpenFact(field, text, how, candidates, lambda s, value: with_landing(s, at, str(value)))
+
+
+def _put_cable(name: str, field: str) -> Callable[[Survey, Value], Survey]:
+    def put(survey: Survey, value: Value) -> Survey:
+        number = int(value) if field == "gauge_awg" else float(value)
+        cable: Cable = survey.cables[name].model_copy(update={field: number})
+        return survey.model_copy(update={"cables": {**survey.cables, name: cable}})
+
+    return put
+
+
+def _jumper_facts(survey: Survey) -> Iterator[OpenFact]:
+    for index, jumper in enumerate(survey.jumpers):
+        if isinstance(jumper.present, Unknown):
+            a, b = jumper.between
+            how = "Look, with the supply locked out; or read the resistance between the two terminals: near 0 ohm with it."
+            text = f"Is there a jumper between {a} and {b}?"
+            yield OpenFact(f"jumpers.{index + 1}.present", text, how, (True, False), _put_jumper(index))
+
+
+def _put_jumper(index: int) -> Callable[[Survey, Value], Survey]:
+    def put(survey: Survey, value: Value) -> Survey:
+        jumper: Jumper = survey.jumpers[index].model_copy(update={"present": value})
+        jumpers = (*survey.jumpers[:index], jumper, *survey.jumpers[index + 1 :])
+        return survey.model_copy(update={"jumpers": jumpers})
+
+    return put

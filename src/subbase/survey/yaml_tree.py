@@ -1,0 +1,142 @@
+"""YAML or JSON text as plain data, with the line and column of every field kept beside it.
+
+All scalars stay text: YAML's own guesses (``no`` is false, ``1_0`` is ten) are not wanted here. Aliases, tags,
+repeated keys and deep nesting are refused.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import yaml
+
+from subbase.errors import Fault, InputError
+
+MOST_BYTES = 1_000_000
+"""A file larger than this is refused."""
+MOST_DEPTH = 16
+MOST_EVENTS = 200_000
+
+Path = tuple[str | int, ...]
+Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A position in a file, counted from 1."""
+
+    line: int
+    column: int
+
+
+@dataclass(frozen=True, slots=True)
+class Tree:
+    """Plain data (dict, list, str) and where each part of it stands."""
+
+    data: Any
+    marks: dict[Path, Mark]
+    file: str
+
+    def mark(self, path: Path) -> Mark:
+        """Return the position of a field, or of the nearest part of the file that holds it."""
+        while path and path not in self.marks:
+            path = path[:-1]
+        return self.marks.get(path, Mark(0, 0))
+
+    def fault(self, path: Path, message: str) -> Fault:
+        """Return a fault at a field."""
+        mark = self.mark(path)
+        return Fault(message, where=dotted(path), file=self.file, line=mark.line, column=mark.column)
+
+
+def dotted(path: Path) -> str:
+    """Return a path as people write it: ``cables.wall.conductors.red``."""
+    return ".".join(str(step + 1) if isinstance(step, int) else step for step in path)
+
+
+def read_tree(raw: bytes, file: str) -> Tree:
+    """Return the data of one YAML or JSON document.
+
+    Raises
+    ------
+    InputError
+        When it is too large, not UTF-8, not YAML, uses aliases or tags, or repeats a key.
+    """
+    if len(raw) > MOST_BYTES:
+        raise InputError((Fault(f"The file has {len(raw)} bytes; at most {MOST_BYTES} are read.", file=file),))
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        raise InputError((Fault("The file is not UTF-8 text; save it as UTF-8.", file=file, line=line, column=1),)) from None
+    try:
+        faults = _shape_faults(text, file)
+        if faults:
+            raise InputError(tuple(faults))
+        root = yaml.compose(text, Loader=Loader)
+    except yaml.YAMLError as error:
+        raise InputError((_syntax_fault(error, file),)) from None
+    except ValueError as error:
+        raise InputError((Fault(f"This is not readable YAML: {error}.", file=file),)) from None
+    if root is None:
+        raise InputError((Fault("The file is empty; 'subbase new' writes a survey to start from.", file=file),))
+    marks: dict[Path, Mark] = {}
+    data = _plain(root, (), marks, faults, file)
+    if faults:
+        raise InputError(tuple(faults))
+    return Tree(data, marks, file)
+
+
+def _shape_faults(text: str, file: str) -> list[Fault]:
+    """Walk the events without building anything, so that a hostile file costs nothing."""
+    depth = 0
+    documents = 0
+    for count, event in enumerate(yaml.parse(text, Loader=Loader)):
+        at = {"file": file, "line": event.start_mark.line + 1, "column": event.start_mark.column + 1}
+        if count > MOST_EVENTS:
+            return [Fault(f"The file holds more than {MOST_EVENTS} items.", **at)]
+        if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
+            return [Fault("Anchors and aliases (& and *) are not read; write the value out.", **at)]
+        if getattr(event, "tag", None):
+            return [Fault(f"Tags ({event.tag}) are not read; write the value alone.", **at)]
+        if isinstance(event, yaml.DocumentStartEvent):
+            documents += 1
+            if documents > 1:
+                return [Fault("One file holds one survey; a second document starts here.", **at)]
+        depth += isinstance(event, yaml.CollectionStartEvent)
+        depth -= isinstance(event, yaml.CollectionEndEvent)
+        if depth > MOST_DEPTH:
+            return [Fault(f"The file is nested more than {MOST_DEPTH} deep.", **at)]
+    return []
+
+
+def _syntax_fault(error: yaml.YAMLError, file: str) -> Fault:
+    mark = getattr(error, "problem_mark", None)
+    problem = getattr(error, "problem", None) or str(error).splitlines()[0]
+    line, column = (mark.line + 1, mark.column + 1) if mark else (0, 0)
+    return Fault(f"This is not readable YAML: {problem}.", file=file, line=line, column=column)
+
+
+def _plain(node: yaml.Node, path: Path, marks: dict[Path, Mark], faults: list[Fault], file: str) -> Any:
+    mark = Mark(node.start_mark.line + 1, node.start_mark.column + 1)
+    marks.setdefault(path, mark)
+    if isinstance(node, yaml.ScalarNode):
+        return node.value
+    if isinstance(node, yaml.SequenceNode):
+        return [_plain(item, (*path, index), marks, faults, file) for index, item in enumerate(node.value)]
+    data: dict[str, Any] = {}
+    for key_node, value_node in node.value:
+        at = Mark(key_node.start_mark.line + 1, key_node.start_mark.column + 1)
+        if not isinstance(key_node, yaml.ScalarNode):
+            faults.append(Fault("A field's name must be plain text.", dotted(path), file, at.line, at.column))
+            continue
+        key = key_node.value
+        if key in data:
+            first = marks[(*path, key)].line
+            message = f"'{key}' is given twice, first in line {first}; keep one."
+            faults.append(Fault(message, dotted((*path, key)), file, at.line, at.column))
+            continue
+        marks[(*path, key)] = at
+        data[key] = _plain(value_node, (*path, key), marks, faults, file)
+    return data

@@ -1,0 +1,23 @@
+"""A house as a circuit: survey and catalogue become a netlist, its legal states, and what each state must bring on.
+
+The same builder serves the house as found and as left, since a plan's result is again a survey. Nothing here chooses
+anything; it only says what is there.
+"""
+
+from subbase.wiring.build import Corner, House, build_house
+from subbase.wiring.outputs import Settings, outputs_on, settings_for
+from subbase.wiring.states import Need, State, legal_states, need_of, system_calls
+
+__all__ = [
+    "Corner",
+    "House",
+    "Need",
+    "Settings",
+    "State",
+    "build_house",
+    "legal_states",
+    "need_of",
+    "outputs_on",
+    "settings_for",
+    "system_calls",
+]
