@@ -5,31 +5,12 @@ A kind is data. Its parts become branches of the circuit one for one; nothing he
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, Self
+from typing import Annotated, Literal, Self, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 Fraction = Annotated[float, Field(gt=0, le=2)]
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
-CALLS = (
-    "heat 1",
-    "heat 2",
-    "heat 3",
-    "cool 1",
-    "cool 2",
-    "fan",
-    "auxiliary heat 1",
-    "auxiliary heat 2",
-    "auxiliary heat 3",
-    "emergency heat 1",
-    "emergency heat 2",
-    "second fuel heat 1",
-    "second fuel heat 2",
-    "humidify",
-    "dehumidify",
-    "ventilate",
-)
-"""Every call a control can make. A higher stage includes the lower ones."""
 Call = Literal[
     "heat 1",
     "heat 2",
@@ -48,6 +29,8 @@ Call = Literal[
     "dehumidify",
     "ventilate",
 ]
+CALLS: tuple[Call, ...] = get_args(Call)
+"""Every call a control can make, in the trade's order. A higher stage includes the lower ones."""
 
 
 class Frozen(BaseModel):
@@ -149,7 +132,7 @@ class Condition(Frozen):
     acts: tuple[str, ...] = Field(min_length=1, description="Switches that leave their normal position.")
     on: tuple[str, ...] = ()
     may: tuple[str, ...] = ()
-    may_elsewhere: tuple[str, ...] = Field(default=(), description="Calls whose loads may be on in other equipment meanwhile.")
+    may_elsewhere: tuple[Call, ...] = Field(default=(), description="Calls whose loads may be on in other equipment meanwhile.")
 
 
 class Never(Frozen):

@@ -16,7 +16,7 @@ def diameter_mm(gauge_awg: int) -> float:
     -----
     d = 0.005 in · 92^((36 − n)/39), the diameter law of ASTM B258 (from memory).
     """
-    return 0.005 * MM_PER_INCH * 92.0 ** ((36 - gauge_awg) / 39)
+    return float(0.005 * MM_PER_INCH * 92.0 ** ((36 - gauge_awg) / 39))
 
 
 def area_mm2(gauge_awg: int) -> float:

@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from subbase.circuit.elimination import FIXED, LEAF, PAIR, Floats, Program
 
-LANES = 16
+LANES = 128
+PAD = 8
 TINY = 1e-300
 """Added to a squared modulus so that 0/0 is 0; far under the square of any admittance."""
 
@@ -46,7 +47,7 @@ def new_work(program: Program, n_flag: int) -> Work:
     """Return scratch for one thread."""
 
     def rows(count: int) -> Floats:
-        return np.zeros((count, 2 * LANES), dtype=np.float64)
+        return np.zeros((count, 2 * LANES + PAD), dtype=np.float64)
 
     return Work(
         y=rows(len(program.base_y) + 2),
@@ -61,6 +62,11 @@ def new_work(program: Program, n_flag: int) -> Work:
 def compiled(function: F) -> F:
     """Compile a function; a product and a sum may be fused, which keeps an exact 0 exact."""
     return cast(F, numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})(function))
+
+
+def inlined(function: F) -> F:
+    """Compile a function into each of its callers, where its call would cost more than its work."""
+    return cast(F, numba.njit(inline="always", error_model="numpy", fastmath={"contract"})(function))
 
 
 @compiled
@@ -116,7 +122,7 @@ def solve_block(program: Program, work: Work) -> None:
     _substitute(program, work)
 
 
-@compiled
+@inlined
 def _load(program: Program, work: Work) -> None:
     """Set admittances and injections as they are before elimination."""
     y, a = work.y, work.a
@@ -147,7 +153,7 @@ def _load(program: Program, work: Work) -> None:
             y[slot, LANES + lane] += acted_im if acted[lane] else rest_im
 
 
-@compiled
+@inlined
 def _flag_resonance(work: Work, slot: int, degree: int) -> None:
     for lane in range(LANES):
         re, im, size = 0.0, 0.0, 0.0
@@ -159,7 +165,7 @@ def _flag_resonance(work: Work, slot: int, degree: int) -> None:
             work.resonant[lane] = 1
 
 
-@compiled
+@inlined
 def _sum(y: Floats, slot: int, degree: int) -> None:
     """Put 1/Σ of a row in the last row but one, 0 where every admittance is 0."""
     s = y.shape[0] - 2
@@ -175,7 +181,7 @@ def _sum(y: Floats, slot: int, degree: int) -> None:
         y[s, lane], y[s, LANES + lane] = re * inverse, -im * inverse
 
 
-@compiled
+@inlined
 def _pass_injection(work: Work, slot: int, own: int, target: int) -> None:
     """Give a neighbour its share of a pivot's injected current."""
     y, a, s = work.y, work.a, work.y.shape[0] - 2
@@ -186,7 +192,7 @@ def _pass_injection(work: Work, slot: int, own: int, target: int) -> None:
         a[target, LANES + lane] += re * a[own, LANES + lane] + im * a[own, lane]
 
 
-@compiled
+@inlined
 def _own_part(work: Work, own: int) -> None:
     """Turn a pivot's injected current into its own part of its voltage."""
     y, a, s = work.y, work.a, work.y.shape[0] - 2
@@ -196,7 +202,7 @@ def _own_part(work: Work, own: int) -> None:
         a[own, LANES + lane] = re * y[s, LANES + lane] + im * y[s, lane]
 
 
-@compiled
+@inlined
 def _fold_leaf(y: Floats, slot: int) -> None:
     """Turn a leaf's admittance into its share: 1, or 0 when it is open."""
     for lane in range(LANES):
@@ -204,7 +210,7 @@ def _fold_leaf(y: Floats, slot: int) -> None:
         y[slot, lane], y[slot, LANES + lane] = 1.0 if closed else 0.0, 0.0
 
 
-@compiled
+@inlined
 def _fold_pair(y: Floats, slot: int, mesh: int) -> None:
     """Replace a node between two neighbours by one admittance between them; leave the shares in its row."""
     other = slot + 1
@@ -263,7 +269,7 @@ def _substitute(program: Program, work: Work) -> None:
                 _add(work, program.back_node[k], program.back_slot[k] + j, program.back_neighbour[first + j])
 
 
-@compiled
+@inlined
 def _own_voltage(work: Work, node: int, own: int) -> None:
     v, a = work.v, work.a
     if own < 0:
@@ -274,7 +280,7 @@ def _own_voltage(work: Work, node: int, own: int) -> None:
             v[node, lane] = a[own, lane]
 
 
-@compiled
+@inlined
 def _add_leaf(work: Work, node: int, slot: int, neighbour: int) -> None:
     v, y = work.v, work.y
     for lane in range(LANES):
@@ -282,7 +288,7 @@ def _add_leaf(work: Work, node: int, slot: int, neighbour: int) -> None:
         v[node, LANES + lane] += y[slot, lane] * v[neighbour, LANES + lane]
 
 
-@compiled
+@inlined
 def _add_pair(work: Work, node: int, slot: int, neighbours: NDArray[np.int64]) -> None:
     v, y, other, p, q = work.v, work.y, slot + 1, neighbours[0], neighbours[1]
     for lane in range(LANES):
@@ -294,7 +300,7 @@ def _add_pair(work: Work, node: int, slot: int, neighbours: NDArray[np.int64]) -
         v[node, LANES + lane] += im
 
 
-@compiled
+@inlined
 def _add(work: Work, node: int, slot: int, neighbour: int) -> None:
     v, y = work.v, work.y
     for lane in range(LANES):
@@ -303,7 +309,7 @@ def _add(work: Work, node: int, slot: int, neighbour: int) -> None:
         v[node, LANES + lane] += re * v[neighbour, LANES + lane] + im * v[neighbour, lane]
 
 
-@compiled
+@inlined
 def _mix_fixed(program: Program, v: Floats, k: int) -> None:
     """Set the voltage of a node whose shares are the same in all states."""
     node, first, share = program.back_node[k], program.back_from[k], program.back_slot[k]

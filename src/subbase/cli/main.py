@@ -8,7 +8,7 @@ import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
@@ -16,6 +16,7 @@ from subbase import __version__
 
 if TYPE_CHECKING:
     from subbase.catalog import Catalog
+    from subbase.errors import InputError
     from subbase.plan import Plan
     from subbase.survey import Survey
 
@@ -198,7 +199,7 @@ def _load(file: Path, folders: tuple[Path, ...], as_json: bool) -> tuple[Catalog
         _refuse(error, as_json)
 
 
-def _refuse(error: Any, as_json: bool) -> Any:
+def _refuse(error: InputError, as_json: bool) -> NoReturn:
     if as_json:
         faults = [
             {"file": f.file, "line": f.line, "column": f.column, "field": f.where, "message": f.message}

@@ -77,7 +77,7 @@ def wires_of(survey: Survey, control: str) -> tuple[Wire, ...]:
         cable = survey.cables[cable_name]
         near = "from" if cable.from_ == control else "to"
         for name, conductor in cable.conductors.items():
-            ends = [ConductorEnd(cable=cable_name, conductor=name, end=end) for end in ("from", "to")]  # type: ignore[arg-type]
+            ends = [ConductorEnd(cable=cable_name, conductor=name, end=end) for end in ("from", "to")]
             wall_end, far_end = ends if near == "from" else ends[::-1]
             if CUT_SHORT in (conductor.from_, conductor.to):
                 continue

@@ -168,7 +168,8 @@ class Nets:
 
 def cabinet_of(survey: Survey, place: str) -> frozenset[str]:
     """Return the places that lie in the same cabinet: the place, what is 'at' it, and what it is itself 'at'."""
-    at = {name: item.at for name, item in (*survey.equipment.items(), *survey.transformers.items())}
+    at = {name: item.at for name, item in survey.equipment.items()}
+    at |= {name: transformer.at for name, transformer in survey.transformers.items()}
     host = at.get(place, "") if at.get(place, "") in at else place
     return frozenset({host, place, *(name for name, where in at.items() if where == host)})
 

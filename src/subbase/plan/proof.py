@@ -243,8 +243,8 @@ def _control_proofs(house: House, nominal: Settled, low: Settled, high: Settled)
         if control.old.power != "common" or power is None:
             continue
         a, b = f"{name}.{power}", f"{name}.C"
-        volts = [abs(settled.solution.between(a, b) or 0j) for settled in (nominal, low, high)]
-        yield ControlProof(name, *volts, least_v=control.old.least_v, most_v=control.old.most_v)
+        awake_v, low_v, high_v = (abs(settled.solution.between(a, b) or 0j) for settled in (nominal, low, high))
+        yield ControlProof(name, awake_v, low_v, high_v, control.old.least_v, control.old.most_v)
 
 
 def _control_failures(control: ControlProof) -> Iterator[tuple[str, str]]:

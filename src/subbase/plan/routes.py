@@ -196,9 +196,9 @@ def new_cable(case: Case) -> Proposal:
     old = [name for name, cable in base.cables.items() if case.control in (cable.from_, cable.to)]
     pattern = base.cables[old[0]]
     count = len(wants) + 2
-    conductors = {f"new {n}": Conductor(**{"from": LOOSE, "to": LOOSE}) for n in range(1, count + 1)}
+    conductors = {f"new {n}": Conductor(from_=LOOSE, to=LOOSE) for n in range(1, count + 1)}
     length_m = pattern.length_m if not isinstance(pattern.length_m, Unknown) else 30.0
-    cable = Cable(**{"from": case.control, "to": case.far_place}, length_m=length_m, gauge=18, conductors=conductors)
+    cable = Cable(from_=case.control, to=case.far_place, length_m=length_m, gauge_awg=18, conductors=conductors)
     retired = {name: _retired(base.cables[name]) for name in old}
     base = base.model_copy(update={"cables": {**base.cables, **retired, "new cable": cable}})
     allowed = frozenset(f"new cable/{name}" for name in conductors)

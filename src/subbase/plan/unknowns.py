@@ -138,7 +138,7 @@ def _cable_facts(survey: Survey, catalog: Catalog) -> Iterator[OpenFact]:
             yield OpenFact(f"cables.{name}.gauge", f"What gauge is the cable {name}?", how, gauges, _put_cable(name, "gauge_awg"))
         for conductor in cable.conductors:
             for end in ("from", "to"):
-                at = ConductorEnd(cable=name, conductor=conductor, end=end)  # type: ignore[arg-type]
+                at = ConductorEnd(cable=name, conductor=conductor, end=end)
                 landing = at.landing(survey)
                 if isinstance(landing, Unknown):
                     yield _landing_fact(survey, catalog, at, landing)

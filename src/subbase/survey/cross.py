@@ -92,8 +92,8 @@ def _equipment_faults(survey: Survey, catalog: Catalog, tree: Tree, name: str, i
     for control in (*item.serves, *item.zones.values()):
         if control not in survey.controls:
             yield tree.fault((*path, "serves" if item.serves else "zones"), _no_such("control", control, list(survey.controls)))
-    for kind in (catalog[str(k)] for k in kinds if k in catalog):
-        yield from _kind_faults(kind, item, path, tree)
+    for found in (catalog[str(name)] for name in kinds if name in catalog):
+        yield from _kind_faults(found, item, path, tree)
 
 
 def _kind_faults(kind: Kind, item: Equipment, path: Path, tree: Tree) -> Iterator[Fault]:

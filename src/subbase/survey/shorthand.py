@@ -29,7 +29,7 @@ def expand(tree: Tree, faults: list[Fault]) -> dict[str, Any]:
         faults.append(tree.fault((), "A survey is a set of named fields; this file holds something else."))
         return {}
     known: Known = {}
-    data = _facts(tree.data, (), known)
+    data: dict[str, Any] = _facts(tree.data, (), known)
     units = data.get("units", "us")
     for name, cable in _mappings(data.get("cables")):
         _expand_cable(tree, ("cables", name), cable, units, faults)

@@ -93,21 +93,25 @@ def _shape_faults(text: str, file: str) -> list[Fault]:
     depth = 0
     documents = 0
     for count, event in enumerate(yaml.parse(text, Loader=Loader)):
-        at = {"file": file, "line": event.start_mark.line + 1, "column": event.start_mark.column + 1}
+
+        def refused(message: str, mark: Any = event.start_mark) -> list[Fault]:
+            return [Fault(message, file=file, line=mark.line + 1, column=mark.column + 1)]
+
         if count > MOST_EVENTS:
-            return [Fault(f"The file holds more than {MOST_EVENTS} items.", **at)]
+            return refused(f"The file holds more than {MOST_EVENTS} items.")
         if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
-            return [Fault("Anchors and aliases (& and *) are not read; write the value out.", **at)]
-        if getattr(event, "tag", None):
-            return [Fault(f"Tags ({event.tag}) are not read; write the value alone.", **at)]
+            return refused("Anchors and aliases (& and *) are not read; write the value out.")
+        tag = getattr(event, "tag", None)
+        if tag:
+            return refused(f"Tags ({tag}) are not read; write the value alone.")
         if isinstance(event, yaml.DocumentStartEvent):
             documents += 1
             if documents > 1:
-                return [Fault("One file holds one survey; a second document starts here.", **at)]
+                return refused("One file holds one survey; a second document starts here.")
         depth += isinstance(event, yaml.CollectionStartEvent)
         depth -= isinstance(event, yaml.CollectionEndEvent)
         if depth > MOST_DEPTH:
-            return [Fault(f"The file is nested more than {MOST_DEPTH} deep.", **at)]
+            return refused(f"The file is nested more than {MOST_DEPTH} deep.")
     return []
 
 

@@ -16,6 +16,8 @@ from subbase.wiring.outputs import outputs_on, settings_for, stage
 
 Calls = frozenset[Call]
 QUIET: Calls = frozenset()
+EXTRAS: tuple[Call, ...] = ("fan", "humidify", "dehumidify", "ventilate")
+"""Calls that can come on top of another."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,10 +145,10 @@ def _combinations(calls: tuple[Call, ...]) -> list[Calls]:
     found: list[Calls] = list(singles)
     for call in calls:
         word = call.rpartition(" ")[0]
-        for extra in ("fan", "humidify", "dehumidify", "ventilate"):
+        for extra in EXTRAS:
             fits = {"fan": bool(word), "humidify": "heat" in word or call == "fan", "dehumidify": word == "cool"}
             if extra in calls and call != extra and fits.get(extra, bool(word) or call == "fan"):
-                found.append(frozenset({call, extra}))  # type: ignore[arg-type]
+                found.append(frozenset({call, extra}))
     return found
 
 
@@ -197,7 +199,7 @@ def need_of(survey: Survey, catalog: Catalog, state: State) -> Need:
         for control, _ in state.calls:
             for service in services(survey, catalog, control):
                 for call in condition.may_elsewhere:
-                    elsewhere = service.requirements.get(call)  # type: ignore[call-overload]
+                    elsewhere = service.requirements.get(call)
                     if elsewhere is not None:
                         may.update(f"{service.place}/{load}" for load in (*elsewhere.on, *elsewhere.may))
     return Need(frozenset(on), frozenset(may - on))

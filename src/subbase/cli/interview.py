@@ -1,0 +1,82 @@
+"""The fewest questions that make a survey: what heats, what cools, what hangs there, and where each conductor lands."""
+
+from __future__ import annotations
+
+import click
+
+from subbase.catalog import Catalog
+from subbase.errors import InputError
+from subbase.survey import read_survey
+
+_GROUPS = {
+    "heats": ("heating", "hydronic", "heat pump", "air handler"),
+    "cools": ("cooling", "heat pump", "air handler"),
+}
+_USUAL_NEW = "R C W1 W2 Y1 Y2 G O/B"
+
+
+def interview(catalog: Catalog) -> str:
+    """Ask at the terminal and return the survey as YAML text that has been read back without a fault."""
+    click.echo("A few questions. Write 'unknown' for what you do not know; nothing is guessed.")
+    name = click.prompt("What is the job called")
+    indoor = _kind(catalog, "Which kind stands indoors (type ? for the list)")
+    outdoor = _kind(catalog, "Which kind stands outdoors (type ? for the list, none if nothing)", none=True)
+    old = click.prompt("Terminals in use on the old control, as marked", default="R W Y G").split()
+    new = click.prompt("Terminals of the new control", default=_USUAL_NEW).split()
+    length = click.prompt("Length of the cable from the wall to the equipment, in feet", default="unknown")
+    gauge = click.prompt("Gauge of its conductors, AWG", default="18")
+    lines = [
+        "survey: 1",
+        f"name: {_quoted(name)}",
+        "units: us",
+        "equipment:",
+        f"  indoor: {{kind: {indoor}}}",
+        *([f"  outdoor: {{kind: {outdoor}}}"] if outdoor else []),
+        "controls:",
+        "  wall:",
+        f"    old: {{terminals: [{', '.join(map(_quoted, old))}]}}",
+        f"    new: {{terminals: [{', '.join(map(_quoted, new))}], power: {'common' if 'C' in new else 'battery'}, asleep_va: 0.6, awake_va: 3}}",
+        "cables:",
+        *_cable("wall cable", "wall", "indoor", length, gauge),
+    ]
+    if outdoor:
+        far = click.prompt("Length of the cable to the outdoor unit, in feet", default="unknown")
+        lines += _cable("outdoor cable", "indoor", "outdoor", far, gauge)
+    text = "\n".join(lines) + "\n"
+    try:
+        read_survey(text.encode(), "the answers", catalog)
+    except InputError as error:
+        click.echo("Written all the same, to be put right in the file:", err=True)
+        for fault in error.faults:
+            click.echo(f"  {fault.where}: {fault.message}", err=True)
+    return text
+
+
+def _kind(catalog: Catalog, question: str, *, none: bool = False) -> str:
+    while True:
+        answer = str(click.prompt(question)).strip()
+        if none and answer in ("none", "-"):
+            return ""
+        if answer in catalog:
+            return answer
+        for kind in sorted(catalog.values(), key=lambda k: (k.group, k.kind)):
+            if answer == "?" or answer.split("-")[0] in kind.kind:
+                click.echo(f"  {kind.kind:<32} {kind.title}")
+
+
+def _cable(name: str, near: str, far: str, length: str, gauge: str) -> list[str]:
+    click.echo(f"Conductors of the {name}, one a line: NAME, landing at {near}, landing at {far}; an empty line ends.")
+    click.echo("  for example:  red R R    or:  blue loose loose    or:  white unknown W")
+    lines = [f"  {name}:", f"    from: {near}", f"    to: {far}", f"    length: {length}", f"    gauge: {gauge}", "    conductors:"]
+    while True:
+        words = str(click.prompt("  conductor", default="", show_default=False)).split()
+        if not words:
+            return lines
+        if len(words) != 3:
+            click.echo("  Three words: its name and its two landings.")
+            continue
+        lines.append(f"      {_quoted(words[0])}: {{from: {_quoted(words[1])}, to: {_quoted(words[2])}}}")
+
+
+def _quoted(text: str) -> str:
+    return "'" + text.replace("'", "''") + "'"
