@@ -44,7 +44,9 @@ class PartBase(Frozen):
 
     id: str
     between: tuple[str, str]
-    source: str = Field(min_length=3, description="Where the values come from, or 'from memory', or 'common practice, no source'.")
+    source: str = Field(
+        min_length=3, description="Where the values come from, or 'from memory', or 'common practice, no source'."
+    )
     what: str = Field(default="", description="In plain words, as a paper would print it.")
 
 
@@ -71,11 +73,17 @@ class LoadPart(PartBase):
     type: Literal["load"]
     va: Positive = Field(description="Sealed (running) apparent power at rated volts.")
     pf: Annotated[float, Field(gt=0, le=1)] = 1.0
-    va_inrush: Positive | None = Field(default=None, description="Before it has pulled in; the same as sealed when left out.")
+    va_inrush: Positive | None = Field(
+        default=None, description="Before it has pulled in; the same as sealed when left out."
+    )
     pf_inrush: Annotated[float, Field(gt=0, le=1)] | None = None
     volts: Positive = 24.0
-    pull_in: Fraction = Field(default=0.85, description="Least voltage that surely works it, as a fraction of rated volts.")
-    drop_out: Fraction = Field(default=0.4, description="Voltage below which it surely releases, as a fraction of rated volts.")
+    pull_in: Fraction = Field(
+        default=0.85, description="Least voltage that surely works it, as a fraction of rated volts."
+    )
+    drop_out: Fraction = Field(
+        default=0.4, description="Voltage below which it surely releases, as a fraction of rated volts."
+    )
     delay_s: Annotated[float, Field(ge=0)] = 0.0
     neutral: bool = Field(default=False, description="Draws power but does nothing a call is judged by.")
 
@@ -120,7 +128,9 @@ class Requirement(Frozen):
     """What one call needs of this equipment and what it must bring on there."""
 
     energise: tuple[str, ...] = Field(default=(), description="Terminals to be joined to the supply.")
-    close: tuple[tuple[str, str], ...] = Field(default=(), description="Pairs of terminals to be joined with each other and nothing else.")
+    close: tuple[tuple[str, str], ...] = Field(
+        default=(), description="Pairs of terminals to be joined with each other and nothing else."
+    )
     on: tuple[str, ...] = Field(default=(), description="Loads that must be on.")
     may: tuple[str, ...] = Field(default=(), description="Loads that may be on or off; every other load must be off.")
 
@@ -132,7 +142,9 @@ class Condition(Frozen):
     acts: tuple[str, ...] = Field(min_length=1, description="Switches that leave their normal position.")
     on: tuple[str, ...] = ()
     may: tuple[str, ...] = ()
-    may_elsewhere: tuple[Call, ...] = Field(default=(), description="Calls whose loads may be on in other equipment meanwhile.")
+    may_elsewhere: tuple[Call, ...] = Field(
+        default=(), description="Calls whose loads may be on in other equipment meanwhile."
+    )
 
 
 class Never(Frozen):
@@ -155,13 +167,26 @@ class Kind(Frozen):
 
     kind: Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
     title: str
-    group: Literal["heating", "cooling", "heat pump", "air handler", "hydronic", "zoning", "air quality", "device", "adapter", "power"]
+    group: Literal[
+        "heating",
+        "cooling",
+        "heat pump",
+        "air handler",
+        "hydronic",
+        "zoning",
+        "air quality",
+        "device",
+        "adapter",
+        "power",
+    ]
     site: Literal["indoor", "outdoor", "anywhere"] = "anywhere"
     about: str = ""
     terminals: dict[str, str] = Field(description="Name as marked -> what it is.")
     common: str | None = Field(default=None, description="Terminal to which its loads return.")
     supply: str | None = Field(default=None, description="Terminal that offers hot supply to a control.")
-    needs_air: bool = Field(default=False, description="Its heating or cooling needs an indoor fan running in other equipment.")
+    needs_air: bool = Field(
+        default=False, description="Its heating or cooling needs an indoor fan running in other equipment."
+    )
     parts: tuple[Part, ...] = Field(alias="part", description="Every electrical part.")
     calls: dict[Call, Requirement] = {}
     air: Requirement | None = Field(default=None, description="What it does when other equipment needs air moved.")
@@ -184,19 +209,46 @@ class Kind(Frozen):
         loads = {part.id for part in self.parts if isinstance(part, LoadPart)}
         switches = {part.id for part in self.parts if isinstance(part, SwitchPart)}
         problems = [f"part {name} is given twice." for name in sorted({i for i in ids if ids.count(i) > 1})]
-        problems += [f"{field} {name} is not a terminal." for field, name in (("common", self.common), ("supply", self.supply)) if name and name not in self.terminals]
+        problems += [
+            f"{field} {name} is not a terminal."
+            for field, name in (("common", self.common), ("supply", self.supply))
+            if name and name not in self.terminals
+        ]
         for part in self.parts:
             if isinstance(part, ContactPart):
-                problems += [f"contact {part.id} is worked by {name}, which is not a load." for name in part.worked_by if name not in loads]
+                problems += [
+                    f"contact {part.id} is worked by {name}, which is not a load."
+                    for name in part.worked_by
+                    if name not in loads
+                ]
         for label, need in self.requirements():
-            problems += [f"{label} names terminal {t}, which does not exist." for t in need.energise if t not in self.terminals]
-            problems += [f"{label} names terminal {t}, which does not exist." for pair in need.close for t in pair if t not in self.terminals]
-            problems += [f"{label} names load {name}, which does not exist." for name in (*need.on, *need.may) if name not in loads]
+            problems += [
+                f"{label} names terminal {t}, which does not exist." for t in need.energise if t not in self.terminals
+            ]
+            problems += [
+                f"{label} names terminal {t}, which does not exist."
+                for pair in need.close
+                for t in pair
+                if t not in self.terminals
+            ]
+            problems += [
+                f"{label} names load {name}, which does not exist."
+                for name in (*need.on, *need.may)
+                if name not in loads
+            ]
         for name, condition in self.conditions.items():
-            problems += [f"condition {name} names switch {s}, which does not exist." for s in condition.acts if s not in switches]
-            problems += [f"condition {name} names load {x}, which does not exist." for x in (*condition.on, *condition.may) if x not in loads]
+            problems += [
+                f"condition {name} names switch {s}, which does not exist." for s in condition.acts if s not in switches
+            ]
+            problems += [
+                f"condition {name} names load {x}, which does not exist."
+                for x in (*condition.on, *condition.may)
+                if x not in loads
+            ]
         for rule in self.never:
-            problems += [f"never names load {x}, which does not exist." for x in (rule.on, rule.without) if x not in loads]
+            problems += [
+                f"never names load {x}, which does not exist." for x in (rule.on, rule.without) if x not in loads
+            ]
         return problems
 
     def requirements(self) -> list[tuple[str, Requirement]]:

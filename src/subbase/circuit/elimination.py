@@ -267,9 +267,7 @@ def _assemble(netlist: Netlist, network: _Network, pivots: list[_Pivot]) -> Prog
         mesh_slot=_ints(slot for mesh in meshes for slot in mesh),
         back_node=_ints(pivot.node for pivot in backward),
         back_kind=_ints(_kind(pivot) for pivot in backward),
-        back_slot=_ints(
-            first_slot.get(pivot.node, start) for pivot, start in zip(backward, fixed_from, strict=False)
-        ),
+        back_slot=_ints(first_slot.get(pivot.node, start) for pivot, start in zip(backward, fixed_from, strict=False)),
         back_injection=_ints(injection_of.get(pivot.node, -1) for pivot in backward),
         back_from=_offsets([pivot.neighbours for pivot in backward]),
         back_neighbour=_ints(a for pivot in backward for a in pivot.neighbours),

@@ -15,10 +15,13 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from subbase.circuit.elimination import FIXED, LEAF, PAIR, Floats, Program
+from subbase.circuit.elimination import FIXED, LEAF, PAIR, Floats, Ints, Program
 
 LANES = 128
+"""States side by side. Measured best of 8 to 256 at 40 nodes: the rows fill the second-level cache, and shorter rows
+cost more in checks that they lie apart than they gain."""
 PAD = 8
+"""Numbers between rows, so that the same lane of all rows does not fall on the same few cache sets."""
 TINY = 1e-300
 """Added to a squared modulus so that 0/0 is 0; far under the square of any admittance."""
 
@@ -43,11 +46,68 @@ class Work(NamedTuple):
     """(LANES,) 1 where a pivot is exactly 0 though its admittances are not."""
 
 
+class Lanes(NamedTuple):
+    """What each lane of a block is doing while states settle."""
+
+    state: Ints
+    """(LANES,) the state in the lane, −1 when it is idle."""
+    steps: Ints
+    """(LANES,) how many times coils have acted."""
+    marked_at: Ints
+    """(LANES,) the step at which ``mark`` was set."""
+    mark: Bytes
+    """(n_coil, LANES) coils that were in then."""
+    moved: Bytes
+    """(n_coil, LANES) coils that have acted since then."""
+    acting: Bytes
+    """(n_coil, LANES) coils that act now."""
+    wants: Bytes
+    """(LANES,) whether any coil wants to change."""
+    looped: Bytes
+    """(LANES,) whether the coils stand again as at the mark."""
+    rank: Ints
+    """(LANES,) rank of the shortest delay among coils that want to change."""
+
+
+class Rest(NamedTuple):
+    """Where states come to rest; filled by ``settle_range``."""
+
+    node_v: Floats
+    """(n_state, n_node, 2), not a number in chatter."""
+    chatter: Bytes
+    """(n_coil, n_state) coils that never come to rest."""
+    steps: Ints
+    """(n_state,) −1 in chatter."""
+
+
+def new_lanes(n_coil: int) -> Lanes:
+    """Return idle lanes for one thread."""
+
+    def counts() -> Ints:
+        return np.full(LANES, -1, dtype=np.int64)
+
+    def marks() -> Bytes:
+        return np.zeros((n_coil, LANES), dtype=np.uint8)
+
+    wants, looped = np.zeros((2, LANES), dtype=np.uint8)
+    return Lanes(
+        state=counts(),
+        steps=counts(),
+        marked_at=counts(),
+        mark=marks(),
+        moved=marks(),
+        acting=marks(),
+        wants=wants,
+        looped=looped,
+        rank=counts(),
+    )
+
+
 def new_work(program: Program, n_flag: int) -> Work:
     """Return scratch for one thread."""
 
     def rows(count: int) -> Floats:
-        return np.zeros((count, 2 * LANES + PAD), dtype=np.float64)
+        return np.zeros((count, 2 * LANES + PAD))
 
     return Work(
         y=rows(len(program.base_y) + 2),
@@ -89,6 +149,116 @@ def solve_range(program: Program, work: Work, flags: Bytes, node_v: Floats) -> i
 
 
 @compiled
+def settle_range(program: Program, work: Work, lanes: Lanes, flags: Bytes, rest: Rest) -> int:
+    """Settle every state; return the first that resonates, or −1.
+
+    ``flags`` is (n_flag, n_state); its coils are read as the start and left as the end.
+    """
+    # A lane that comes to rest takes the next state, so lanes stay busy however long each state takes.
+    n_state, taken, busy = rest.node_v.shape[0], 0, 0
+    for lane in range(min(LANES, n_state)):
+        _take(work, lanes, lane, flags, taken)
+        taken += 1
+        busy += 1
+    while busy > 0:
+        solve_block(program, work)
+        _choose_acting(program, work, lanes)
+        _act(work, lanes)
+        for lane in range(LANES):
+            state = lanes.state[lane]
+            if state < 0:
+                continue
+            if work.resonant[lane]:
+                return state
+            if lanes.wants[lane] and not lanes.looped[lane]:
+                _step(work, lanes, lane)
+                continue
+            _leave(work, lanes, lane, flags, rest)
+            if taken < n_state:
+                _take(work, lanes, lane, flags, taken)
+                taken += 1
+            else:
+                lanes.state[lane] = -1
+                busy -= 1
+    return -1
+
+
+@inlined
+def _take(work: Work, lanes: Lanes, lane: int, flags: Bytes, state: int) -> None:
+    """Start a state in a lane."""
+    lanes.state[lane], lanes.steps[lane], lanes.marked_at[lane] = state, 0, 0
+    for flag in range(flags.shape[0]):
+        work.flags[flag, lane] = flags[flag, state]
+    for coil in range(lanes.mark.shape[0]):
+        lanes.mark[coil, lane], lanes.moved[coil, lane] = flags[coil, state], 0
+
+
+@inlined
+def _choose_acting(program: Program, work: Work, lanes: Lanes) -> None:
+    """Find the coils that want to change and, in each lane, those with the shortest delay."""
+    v, never = work.v, program.coil_ends.shape[0]
+    for lane in range(LANES):
+        lanes.rank[lane] = never
+    for coil in range(program.coil_ends.shape[0]):
+        tail, head, rank = program.coil_ends[coil, 0], program.coil_ends[coil, 1], program.coil_delay_rank[coil]
+        pull_in_v2, drop_out_v2 = program.coil_limits_v2[coil, 0], program.coil_limits_v2[coil, 1]
+        for lane in range(LANES):
+            re, im = v[tail, lane] - v[head, lane], v[tail, LANES + lane] - v[head, LANES + lane]
+            across_v2 = re * re + im * im
+            is_in = work.flags[coil, lane] != 0
+            wants = (is_in & (across_v2 < drop_out_v2)) | (~is_in & (across_v2 >= pull_in_v2))
+            lanes.acting[coil, lane] = wants
+            lanes.rank[lane] = min(lanes.rank[lane], rank if wants else never)
+    for coil in range(program.coil_ends.shape[0]):
+        rank = program.coil_delay_rank[coil]
+        for lane in range(LANES):
+            lanes.acting[coil, lane] &= np.uint8(rank == lanes.rank[lane])
+    for lane in range(LANES):
+        lanes.wants[lane] = lanes.rank[lane] < never
+
+
+@inlined
+def _act(work: Work, lanes: Lanes) -> None:
+    """Let the coils act, and see whether they stand again as at the mark."""
+    for lane in range(LANES):
+        lanes.looped[lane] = 1
+    for coil in range(lanes.mark.shape[0]):
+        for lane in range(LANES):
+            work.flags[coil, lane] ^= lanes.acting[coil, lane]
+            lanes.moved[coil, lane] |= lanes.acting[coil, lane]
+            lanes.looped[lane] &= np.uint8(work.flags[coil, lane] == lanes.mark[coil, lane])
+
+
+@inlined
+def _step(work: Work, lanes: Lanes, lane: int) -> None:
+    """Count a step and move the mark at steps 1, 2, 4, 8, ...
+
+    Cycle detection of Brent, BIT 20 (1980) 176-184 (from memory): the mark is met again only in a cycle, and what
+    moved since the mark is then what moves in the cycle.
+    """
+    lanes.steps[lane] += 1
+    if lanes.steps[lane] >= 2 * lanes.marked_at[lane]:
+        lanes.marked_at[lane] = lanes.steps[lane]
+        for coil in range(lanes.mark.shape[0]):
+            lanes.mark[coil, lane], lanes.moved[coil, lane] = work.flags[coil, lane], 0
+
+
+@inlined
+def _leave(work: Work, lanes: Lanes, lane: int, flags: Bytes, rest: Rest) -> None:
+    """Write down a state that is at rest, or in a cycle."""
+    state, chatters = lanes.state[lane], lanes.wants[lane]
+    for coil in range(lanes.mark.shape[0]):
+        flags[coil, state] = work.flags[coil, lane]
+        rest.chatter[coil, state] = lanes.moved[coil, lane] if chatters else 0
+    if chatters:
+        rest.steps[state] = -1
+        rest.node_v[state] = np.nan
+    else:
+        rest.steps[state] = lanes.steps[lane]
+        write_voltages(work, lane, rest.node_v[state])
+
+
+@inlined
 def write_voltages(work: Work, lane: int, node_v: Floats) -> None:
     """Copy one lane's voltages to (n_node, 2)."""
     for node in range(node_v.shape[0]):
@@ -261,9 +431,7 @@ def _substitute(program: Program, work: Work) -> None:
         if program.back_kind[k] == LEAF:
             _add_leaf(work, program.back_node[k], program.back_slot[k], program.back_neighbour[first])
         elif program.back_kind[k] == PAIR:
-            _add_pair(
-                work, program.back_node[k], program.back_slot[k], program.back_neighbour[first : first + 2]
-            )
+            _add_pair(work, program.back_node[k], program.back_slot[k], program.back_neighbour[first : first + 2])
         else:
             for j in range(program.back_from[k + 1] - first):
                 _add(work, program.back_node[k], program.back_slot[k] + j, program.back_neighbour[first + j])

@@ -67,7 +67,14 @@ def _kind(catalog: Catalog, question: str, *, none: bool = False) -> str:
 def _cable(name: str, near: str, far: str, length: str, gauge: str) -> list[str]:
     click.echo(f"Conductors of the {name}, one a line: NAME, landing at {near}, landing at {far}; an empty line ends.")
     click.echo("  for example:  red R R    or:  blue loose loose    or:  white unknown W")
-    lines = [f"  {name}:", f"    from: {near}", f"    to: {far}", f"    length: {length}", f"    gauge: {gauge}", "    conductors:"]
+    lines = [
+        f"  {name}:",
+        f"    from: {near}",
+        f"    to: {far}",
+        f"    length: {length}",
+        f"    gauge: {gauge}",
+        "    conductors:",
+    ]
     while True:
         words = str(click.prompt("  conductor", default="", show_default=False)).split()
         if not words:

@@ -50,7 +50,9 @@ def main() -> None:
 @click.option("--date", type=click.DateTime(["%Y-%m-%d"]), help="Date on the papers; today when left out.")
 @_json
 @_catalogue
-def plan(file: Path, out: Path | None, date: datetime.datetime | None, as_json: bool, folders: tuple[Path, ...]) -> None:
+def plan(
+    file: Path, out: Path | None, date: datetime.datetime | None, as_json: bool, folders: tuple[Path, ...]
+) -> None:
     """Find how to wire and feed the new control, and prove it.
 
     \b
@@ -214,9 +216,7 @@ def _refuse(error: InputError, as_json: bool) -> NoReturn:
     sys.exit(BAD_INPUT)
 
 
-def _write_papers(
-    made: Plan, data: dict[str, Any], out: Path, date: datetime.datetime | None, as_json: bool
-) -> None:
+def _write_papers(made: Plan, data: dict[str, Any], out: Path, date: datetime.datetime | None, as_json: bool) -> None:
     from subbase.papers import write_papers
 
     day = date.date() if date is not None else datetime.datetime.now(tz=datetime.UTC).date()

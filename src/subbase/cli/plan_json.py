@@ -89,9 +89,7 @@ def _route(route: Route) -> dict[str, Any]:
             }
             for x in route.landings
         ],
-        "jumpers": [
-            {"between": list(x.jumper.between), "action": x.action, "why": x.why} for x in route.jumpers
-        ],
+        "jumpers": [{"between": list(x.jumper.between), "action": x.action, "why": x.why} for x in route.jumpers],
     }
 
 

@@ -30,7 +30,10 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
     """Return a table of text with aligned columns."""
     widths = [max(len(row[i]) for row in (head, *rows)) for i in range(len(head))]
     rule = ["-" * width for width in widths]
-    return ["  " + "  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip() for row in (head, rule, *rows)]
+    return [
+        "  " + "  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)).rstrip()
+        for row in (head, rule, *rows)
+    ]
 
 
 def wrapped(text: str, indent: str, first: str) -> list[str]:
@@ -58,7 +61,9 @@ def _control(item: ControlPlan) -> Iterator[str]:
     route = item.chosen
     yield f"PLAN FOR {item.control.upper()}: {route.title}"
     lost = ", ".join(route.lost)
-    yield f"  Keeps: {', '.join(c for c in item.wanted if c not in route.lost)}." + (f"  Gives up: {lost}." if lost else "")
+    yield f"  Keeps: {', '.join(c for c in item.wanted if c not in route.lost)}." + (
+        f"  Gives up: {lost}." if lost else ""
+    )
     yield f"  About {route.minutes} minutes; parts: {_parts(route)}."
     for reason in route.reasons:
         yield from wrapped(reason, "  ", "  ")
@@ -105,7 +110,9 @@ def _proof(proof: Proof) -> Iterator[str]:
                 state.words,
                 f"{supply.draw_va:.0f} of {supply.rated_va:g} VA" if supply else "",
                 f"{control.low_v:.1f} to {control.high_v:.1f} V" if control else "no common",
-                f"{worst.words}: {min(worst.low_v, worst.inrush_v):.1f} V, needs {worst.pull_in_v:.1f}" if worst else "all off",
+                f"{worst.words}: {min(worst.low_v, worst.inrush_v):.1f} V, needs {worst.pull_in_v:.1f}"
+                if worst
+                else "all off",
             )
         )
     yield from table(("Call", "Supply", "At the control", "Weakest load, line 10 % low"), rows)

@@ -38,12 +38,18 @@ def _show(survey: Survey, catalog: Catalog) -> Iterator[str]:
     for name, control in survey.controls.items():
         yield f"{name}: control with {' '.join(control.old.terminals)}, fed by {control.old.power}"
     for name, item in survey.equipment.items():
-        kind = "one of " + ", ".join(map(str, item.kind.either)) if isinstance(item.kind, Unknown) else catalog[item.kind].title
+        kind = (
+            "one of " + ", ".join(map(str, item.kind.either))
+            if isinstance(item.kind, Unknown)
+            else catalog[item.kind].title
+        )
         yield f"{name}: {kind}" + (f", at {item.at}" if item.at else "")
     for name, transformer in survey.transformers.items():
         yield f"{name}: transformer, {_value(transformer.va)} VA"
     for name, cable in survey.cables.items():
-        length = _value(cable.length_m) if isinstance(cable.length_m, Unknown) else _length(cable.length_m, survey.units)
+        length = (
+            _value(cable.length_m) if isinstance(cable.length_m, Unknown) else _length(cable.length_m, survey.units)
+        )
         yield ""
         yield f"Cable {name}: {cable.from_} to {cable.to}, {length}, {_value(cable.gauge_awg)} AWG"
         rows = [(n, _value(c.from_), _value(c.to)) for n, c in cable.conductors.items()]

@@ -35,7 +35,8 @@ _PAINT = Caution(
     "40 CFR 745.83",
 )
 _PAINT_UNKNOWN = Caution(
-    "The year of building is not in the survey: before 1978 paint may hold lead; find out before you drill.", "40 CFR 745.83"
+    "The year of building is not in the survey: before 1978 paint may hold lead; find out before you drill.",
+    "40 CFR 745.83",
 )
 
 

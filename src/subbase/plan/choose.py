@@ -147,7 +147,6 @@ def _jumper_changes(case: Case, left: Survey, proposal: Proposal) -> tuple[Jumpe
             why = "goes with the old control" if not same else "also needed at the new control"
             changes.append(JumperChange(jumper, "keep" if same else "remove", why))
     known = {frozenset(j.between) for j in case.survey.jumpers if j.present is True}
-    for jumper in proposal.added:
-        if frozenset(jumper.between) not in known:
-            changes.append(JumperChange(jumper, "add", f"for the route '{proposal.title.lower()}'"))
+    why = f"for the route '{proposal.title.lower()}'"
+    changes.extend(JumperChange(j, "add", why) for j in proposal.added if frozenset(j.between) not in known)
     return tuple(changes)

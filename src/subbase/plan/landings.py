@@ -121,7 +121,9 @@ def choose_landings(
             return _why_none(nets, wires, want)
     if len(wants) > len(wires):
         names = ", ".join(want.carries for want in wants)
-        return f"{len(wants)} conductors are needed ({names}); the cable has {len(wires)} that can be landed at both ends"
+        return (
+            f"{len(wants)} conductors are needed ({names}); the cable has {len(wires)} that can be landed at both ends"
+        )
     best: tuple[tuple[int, int], Chosen] | None = None
     for assignment in _by_class(nets, wires, wants):
         chosen = _land(base, catalog, nets, dict(zip(wants, assignment, strict=True)), control, lost)
@@ -154,7 +156,8 @@ def _by_class(nets: Nets, wires: tuple[Wire, ...], wants: tuple[Want, ...]) -> I
     """Yield, for every choice of electrical class per want, the assignment that moves the fewest ends."""
     classes = sorted({wire.electrical_class for wire in wires})
     options = [
-        [c for c in classes if any(w.electrical_class == c and _may_carry(nets, w, want) for w in wires)] for want in wants
+        [c for c in classes if any(w.electrical_class == c and _may_carry(nets, w, want) for w in wires)]
+        for want in wants
     ]
     for choice in product(*options):
         cost = [

@@ -53,16 +53,26 @@ def make_plan(survey: Survey, catalog: Catalog | None = None) -> Plan:
 
 
 def signature(plan: HousePlan) -> Hashable:
-    """Return what makes two plans the same work: routes, landings and jumpers."""
+    """Return what makes two plans the same wiring: settings, devices, landings and jumpers."""
     if plan.left is None:
         return tuple((route.name, route.reasons) for route in plan.refused[:1])
     return tuple(
         (
             item.control,
-            item.chosen.name,
             item.settings,
-            tuple((x.cable, x.conductor, x.carries, x.wall_left, x.far_left) for x in item.chosen.landings if x.carries != "nothing"),
-            tuple(sorted((change.action, *sorted(change.jumper.between)) for change in item.chosen.jumpers if change.action != "remove")),
+            tuple(sorted(item.chosen.left.equipment)) if item.chosen.left else (),
+            tuple(
+                (x.cable, x.conductor, x.carries, x.wall_left, x.far_left)
+                for x in item.chosen.landings
+                if x.carries != "nothing"
+            ),
+            tuple(
+                sorted(
+                    (change.action, *sorted(change.jumper.between))
+                    for change in item.chosen.jumpers
+                    if change.action != "remove"
+                )
+            ),
         )
         for item in plan.controls
     )
@@ -74,12 +84,12 @@ def _worst(agreeing: Sequence[Possibility], plans: Sequence[HousePlan]) -> tuple
     return min(pairs, key=lambda pair: pair[1].proof.margin if pair[1].proof else 0.0)
 
 
-def _planned(
-    survey: Survey, catalog: Catalog, facts: Sequence[OpenFact], worst: tuple[Possibility, HousePlan]
-) -> Plan:
+def _planned(survey: Survey, catalog: Catalog, facts: Sequence[OpenFact], worst: tuple[Possibility, HousePlan]) -> Plan:
     possibility, chosen = worst
     found = possibility.survey
-    indifferent = tuple(f"{fact.text} It changes nothing here: the plan is the same for every answer." for fact in facts)
+    indifferent = tuple(
+        f"{fact.text} It changes nothing here: the plan is the same for every answer." for fact in facts
+    )
     common = {
         "indifferent": indifferent,
         "found": found,
@@ -89,7 +99,15 @@ def _planned(
     if chosen.left is None or chosen.proof is None or not chosen.proof.holds:
         refused = chosen.refused
         notes = tuple(failure.text for failure in chosen.proof.failures) if chosen.proof else ()
-        return Plan(survey, catalog, "stopped", refused=refused, notes=notes, cautions=cautions_of(found, catalog, None), **common)  # type: ignore[arg-type]
+        return Plan(
+            survey,
+            catalog,
+            "stopped",
+            refused=refused,
+            notes=notes,
+            cautions=cautions_of(found, catalog, None),
+            **common,
+        )  # type: ignore[arg-type]
     return Plan(
         survey,
         catalog,
@@ -160,7 +178,12 @@ def _widest(facts: Sequence[OpenFact]) -> tuple[Question, ...]:
     """Return the unknowns with the most candidates first, when there are too many to try them all."""
     ordered = sorted(facts, key=lambda fact: -len(fact.candidates))
     return tuple(
-        Question(fact.field, fact.text, fact.how, tuple(Answer(fact.words(v), "not tried: too many unknowns") for v in fact.candidates))
+        Question(
+            fact.field,
+            fact.text,
+            fact.how,
+            tuple(Answer(fact.words(v), "not tried: too many unknowns") for v in fact.candidates),
+        )
         for fact in ordered
     )
 

@@ -158,10 +158,7 @@ class Nets:
         for place, item in self.survey.equipment.items():
             kind = self.catalog[str(item.kind)]
             for part in kind.parts:
-                if isinstance(part, ContactPart) and all(name in kind.terminals for name in part.between):
-                    a, b = (self._root(node_of(place, name, kind)) for name in part.between)
-                    yield a, b
-                elif isinstance(part, ContactPart) and kind.group in ("zoning", "hydronic", "adapter"):
+                if isinstance(part, ContactPart):
                     a, b = (self._root(node_of(place, name, kind)) for name in part.between)
                     yield a, b
 
@@ -200,11 +197,13 @@ def _links(survey: Survey, catalog: Catalog, control: str) -> Iterator[tuple[str
         for part in kind.parts:
             if part.id in item.without:
                 continue
-            solid = isinstance(part, LinkPart | FusePart) or (isinstance(part, SwitchPart) and part.normally == "closed")
+            solid = isinstance(part, LinkPart | FusePart) or (
+                isinstance(part, SwitchPart) and part.normally == "closed"
+            )
             if solid:
                 a, b = part.between
                 yield node_of(place, a, kind), node_of(place, b, kind)
-    for place, transformer in survey.transformers.items():
+    for place in survey.transformers:
         yield f"{place}.common", f"{place}.common"
         yield f"{place}.hot", f"{place}.hot"
     for name, other in survey.controls.items():
@@ -232,4 +231,3 @@ def order_calls(calls: Iterable[Call]) -> tuple[Call, ...]:
 
 
 __all__ = ["Drive", "Nets", "Supply", "cabinet_of", "control_cables", "matching_output", "order_calls"]
-

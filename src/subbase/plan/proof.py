@@ -109,9 +109,7 @@ class _Bench:
     high: House
 
 
-def prove(
-    survey: Survey, catalog: Catalog, *, lost: frozenset[Call] = frozenset(), patient: bool = True
-) -> Proof:
+def prove(survey: Survey, catalog: Catalog, *, lost: frozenset[Call] = frozenset(), patient: bool = True) -> Proof:
     """Return the proof of a house without unknowns.
 
     Parameters
@@ -153,7 +151,9 @@ def _supply_failures(house: House) -> Iterator[Failure]:
         if part.va > CLASS_2_MOST_VA:
             yield Failure("class 2", f"{words} is rated {part.va:g} VA; Class 2 ends at {CLASS_2_MOST_VA:g} VA")
         if no_load_v > CLASS_2_MOST_V:
-            yield Failure("class 2", f"{words} gives {no_load_v:.1f} V on no load; Class 2 ends at {CLASS_2_MOST_V:g} V")
+            yield Failure(
+                "class 2", f"{words} gives {no_load_v:.1f} V on no load; Class 2 ends at {CLASS_2_MOST_V:g} V"
+            )
 
 
 def _prove_state(
@@ -171,9 +171,11 @@ def _prove_state(
     loads = tuple(_load_proof(bench.nominal, tag, nominal, low, high) for tag in shown)
     supplies = tuple(_supply_proof(bench.nominal, tag, nominal) for tag in bench.nominal.sources)
     controls = tuple(_control_proofs(bench.nominal, nominal, low, high))
-    for load in loads:
-        if load.tag in need.on:
-            margins.append((min(load.inrush_v, load.low_v) / load.pull_in_v - 1.0, f"{load.words} at {words}"))
+    margins.extend(
+        (min(load.inrush_v, load.low_v) / load.pull_in_v - 1.0, f"{load.words} at {words}")
+        for load in loads
+        if load.tag in need.on
+    )
     for supply in supplies:
         margins.append((1.0 - supply.draw_va / supply.rated_va, f"{supply.words} at {words}"))
         if supply.draw_va > supply.rated_va:
@@ -214,7 +216,9 @@ def _load_failures(
 
 
 def _load_proof(house: House, tag: str, nominal: Settled, low: Settled, high: Settled) -> LoadProof:
-    inrush = {t: (v, a) for step in low.steps for t, v, a in zip(step.pulled_in, step.pull_in_v, step.pull_in_a, strict=True)}
+    inrush = {
+        t: (v, a) for step in low.steps for t, v, a in zip(step.pulled_in, step.pull_in_v, step.pull_in_a, strict=True)
+    }
     low_v = abs(low.solution.across(tag))
     inrush_v, inrush_a = inrush.get(tag, (low_v, abs(low.solution.current_a(tag))))
     load = house.loads[tag]
@@ -279,7 +283,10 @@ def _release_failures(house: House, settled: Settled) -> Iterator[tuple[str, str
     ended = settle(house.netlist, coils_in=settled.coils_in)
     for tag in sorted(ended.coils_in & judged_loads(house)):
         volts = abs(ended.solution.across(tag))
-        yield "does not let go", f"{house.part_words(tag)} stays on after the call: leakage holds {volts:.1f} V across it"
+        yield (
+            "does not let go",
+            f"{house.part_words(tag)} stays on after the call: leakage holds {volts:.1f} V across it",
+        )
 
 
 def tied_supplies(house: House) -> frozenset[frozenset[str]]:

@@ -165,7 +165,9 @@ def driven(case: Case, nets: Nets, *, without: frozenset[Call] = frozenset()) ->
         output = matching_output(free, case.survey, case.control, case.settings, drive, calls)
         if output is None:
             words = ", ".join(order_calls(drive.calls))
-            raise Refused(f"the new control has no output that is made in: {words}; a control with that output would lift this")
+            raise Refused(
+                f"the new control has no output that is made in: {words}; a control with that output would lift this"
+            )
         free.remove(output)
         matched.append((output, drive))
     return Driven(tuple(matched), tuple(dict.fromkeys(drive.supply for _, drive in matched)))
@@ -173,7 +175,10 @@ def driven(case: Case, nets: Nets, *, without: frozenset[Call] = frozenset()) ->
 
 def base_wants(case: Case, found: Driven, supply_terminals: dict[str, str]) -> tuple[Want, ...]:
     """Return the wants of supplies and outputs, without a common."""
-    wants = [Want(f"24 V supply ({terminal})", f"{case.control}.{terminal}", net) for terminal, net in supply_terminals.items()]
+    wants = [
+        Want(f"24 V supply ({terminal})", f"{case.control}.{terminal}", net)
+        for terminal, net in supply_terminals.items()
+    ]
     if len({want.net for want in wants}) == 1:
         wants = wants[:1]
     for output, drive in sorted(found.outputs, key=lambda item: outputs_of(case.profile).index(item[0])):

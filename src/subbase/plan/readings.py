@@ -63,7 +63,9 @@ def _pairs(left: Survey, catalog: Catalog) -> Iterator[tuple[str, str]]:
     for name, control in left.controls.items():
         common = f"{name}.C"
         has_common = common in landed or any(common in jumper.between for jumper in left.jumpers)
-        reference = common if has_common else next((f"{name}.{t}" for t in ("R", "Rh", "Rc") if f"{name}.{t}" in landed), "")
+        reference = (
+            common if has_common else next((f"{name}.{t}" for t in ("R", "Rh", "Rc") if f"{name}.{t}" in landed), "")
+        )
         for terminal in control.old.terminals:
             point = f"{name}.{terminal}"
             if reference and point != reference and point in landed:
@@ -146,7 +148,10 @@ def _single_changes(survey: Survey) -> Iterator[tuple[str, Survey]]:
                 yield words, with_landing(with_landing(survey, a, there), b, here)
     for index, jumper in enumerate(survey.jumpers):
         kept = survey.jumpers[:index] + survey.jumpers[index + 1 :]
-        yield f"the jumper {jumper.between[0]} to {jumper.between[1]} is missing", survey.model_copy(update={"jumpers": kept})
+        yield (
+            f"the jumper {jumper.between[0]} to {jumper.between[1]} is missing",
+            survey.model_copy(update={"jumpers": kept}),
+        )
 
 
 __all__ = ["contradictions", "disagreements", "expected_readings", "predicted_bounds"]

@@ -40,9 +40,13 @@ def common_conductor(case: Case) -> Proposal:
     nets = Nets(base, case.catalog, case.control)
     landed = [w.name for w in wires_of(base, case.control) if "." in w.far_found and nets.net(w.far_found) == common]
     if not landed:
-        raise Refused("no conductor of the control's cable lands on the common at the equipment; landing one there would lift this")
+        raise Refused(
+            "no conductor of the control's cable lands on the common at the equipment; landing one there would lift this"
+        )
     want = Want("common", f"{case.control}.C", common, only=frozenset(landed))
-    return Proposal("common conductor", "Common conductor already there", base, (*wants, want), lost_calls(case), notes=notes)
+    return Proposal(
+        "common conductor", "Common conductor already there", base, (*wants, want), lost_calls(case), notes=notes
+    )
 
 
 def spare_conductor(case: Case) -> Proposal:
@@ -50,10 +54,20 @@ def spare_conductor(case: Case) -> Proposal:
     base, wants, common, notes = _plain(case)
     spare = [w.name for w in wires_of(base, case.control) if w.far_found == LOOSE]
     if not spare:
-        raise Refused("no conductor of the control's cable is free at the equipment; pulling a new cable would lift this")
+        raise Refused(
+            "no conductor of the control's cable is free at the equipment; pulling a new cable would lift this"
+        )
     want = Want("common", f"{case.control}.C", common, only=frozenset(spare))
     notes = (*notes, "Prove the spare conductor end to end with the ohmmeter, dead, before you rely on it.")
-    return Proposal("spare conductor", "Spare conductor landed on common", base, (*wants, want), lost_calls(case), minutes=50, notes=notes)
+    return Proposal(
+        "spare conductor",
+        "Spare conductor landed on common",
+        base,
+        (*wants, want),
+        lost_calls(case),
+        minutes=50,
+        notes=notes,
+    )
 
 
 def shared_conductor(case: Case) -> Proposal:
@@ -70,9 +84,13 @@ def shared_conductor(case: Case) -> Proposal:
         raise Refused("cooling and fan are fed by different supplies and cannot share a conductor")
     place = _place_with(case, nets, outputs[cool].net, outputs["G"].net, outputs[cool].supply, common)
     if place is None:
-        raise Refused("cooling, fan, supply and common are not all within reach in one cabinet where the control's cable ends")
+        raise Refused(
+            "cooling, fan, supply and common are not all within reach in one cabinet where the control's cable ends"
+        )
     if case.settings.compressor_heats:
-        raise Refused("with a heat pump the fan and the compressor are called apart in too many ways for two levels on one conductor")
+        raise Refused(
+            "with a heat pump the fan and the compressor are called apart in too many ways for two levels on one conductor"
+        )
     board, wall = "sharing adapter", "sharing piece at wall"
     base = with_device(fitted(case), board, "sharing-adapter-board", place)
     base = with_device(base, wall, "sharing-adapter-wall", case.control)
@@ -135,7 +153,9 @@ def isolation_relay(case: Case) -> Proposal:
     found = driven(case, nets)
     main = _main_supply(nets, found)
     if main is None:
-        raise Refused("no transformer with a common is wired to what this control calls; a separate transformer is the other way")
+        raise Refused(
+            "no transformer with a common is wired to what this control calls; a separate transformer is the other way"
+        )
     foreign = [(output, drive) for output, drive in found.outputs if drive.supply != main.hot]
     if not foreign:
         raise Refused("one supply feeds everything; there is nothing to keep apart")
@@ -163,7 +183,10 @@ def separate_transformer(case: Case) -> Proposal:
     own_power = case.profile.power_terminal()
     used = {case.profile.supply_of(output) for output, _ in found.outputs}
     links = [(f"{name}.S2", f"{case.control}.C"), (f"{name}.S1", f"{case.control}.{own_power}")]
-    parts = [Part("Class 2 transformer, 24 V, plug-in or box-mounted"), Part("two-conductor cable from transformer to control, 18 AWG")]
+    parts = [
+        Part("Class 2 transformer, 24 V, plug-in or box-mounted"),
+        Part("two-conductor cable from transformer to control, 18 AWG"),
+    ]
     if case.profile.supplies == "separate" and own_power not in used:
         terminals = found.supply_terminals(case)
         wants = base_wants(case, found, terminals)
@@ -254,7 +277,10 @@ def _plain(case: Case, *, need_common: bool = True) -> tuple[Survey, tuple[Want,
 
 def _renamed(wants: tuple[Want, ...], before: Nets, after: Nets) -> tuple[Want, ...]:
     """Return wants whose nets bear the names they have once jumpers and devices are in."""
-    return tuple(replace(want, net=after.net(before.points[want.net][0] if want.net in before.points else want.net)) for want in wants)
+    return tuple(
+        replace(want, net=after.net(before.points[want.net][0] if want.net in before.points else want.net))
+        for want in wants
+    )
 
 
 def _jumpers(pairs: list[tuple[str, str]]) -> tuple[Jumper, ...]:
@@ -286,7 +312,9 @@ def _relayed(
     for number, (output, drive) in enumerate(foreign, start=1):
         place = _place_with(case, nets, drive.net, drive.supply, common)
         if place is None:
-            raise Refused(f"the relay for {carried_words(output, drive)} finds its pair and a common in no one cabinet where the cable ends")
+            raise Refused(
+                f"the relay for {carried_words(output, drive)} finds its pair and a common in no one cabinet where the cable ends"
+            )
         name = f"relay {number}"
         base = with_device(base, name, "isolation-relay", place)
         links += [
@@ -298,9 +326,7 @@ def _relayed(
     return base, links, tuple(kept.items())
 
 
-def _relays_at_wall(
-    case: Case, base: Survey, found: Driven
-) -> tuple[Survey, list[tuple[str, str]], tuple[Want, ...]]:
+def _relays_at_wall(case: Case, base: Survey, found: Driven) -> tuple[Survey, list[tuple[str, str]], tuple[Want, ...]]:
     links: list[tuple[str, str]] = []
     wants: list[Want] = []
     for number, (output, drive) in enumerate(found.outputs, start=1):

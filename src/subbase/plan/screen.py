@@ -59,7 +59,10 @@ def screen(survey: Survey) -> tuple[Stop, ...]:
             stops.extend(_reading_stops(survey, name))
     if not any(control.new is not None for control in survey.controls.values()):
         stops.append(
-            Stop("No control in this survey is to be replaced.", "Give one of the controls a 'new' profile: what is to be fitted.")
+            Stop(
+                "No control in this survey is to be replaced.",
+                "Give one of the controls a 'new' profile: what is to be fitted.",
+            )
         )
     return tuple(dict.fromkeys(stops))
 

@@ -115,7 +115,9 @@ def _equipment_facts(survey: Survey) -> Iterator[OpenFact]:
         if isinstance(item.kind, Unknown):
             how = "Look: read the nameplate and the diagram inside the panel, supply locked out."
             candidates = tuple(str(value) for value in item.kind.either)
-            yield OpenFact(f"equipment.{name}.kind", f"What kind of equipment is {name}?", how, candidates, _put_kind(name))
+            yield OpenFact(
+                f"equipment.{name}.kind", f"What kind of equipment is {name}?", how, candidates, _put_kind(name)
+            )
 
 
 def _put_kind(name: str) -> Callable[[Survey, Value], Survey]:
@@ -131,11 +133,15 @@ def _cable_facts(survey: Survey, catalog: Catalog) -> Iterator[OpenFact]:
         if isinstance(cable.length_m, Unknown):
             lengths = tuple(float(v) for v in cable.length_m.either) or (5.0, 20.0, 60.0)
             how = "Measure or pace the run; 5, 20 and 60 m were tried."
-            yield OpenFact(f"cables.{name}.length", f"How long is the cable {name}?", how, lengths, _put_cable(name, "length_m"))
+            yield OpenFact(
+                f"cables.{name}.length", f"How long is the cable {name}?", how, lengths, _put_cable(name, "length_m")
+            )
         if isinstance(cable.gauge_awg, Unknown):
             gauges = tuple(float(v) for v in cable.gauge_awg.either) or (18.0, 20.0, 22.0)
             how = "Look: the gauge is printed on the jacket; or compare with a piece of known gauge."
-            yield OpenFact(f"cables.{name}.gauge", f"What gauge is the cable {name}?", how, gauges, _put_cable(name, "gauge_awg"))
+            yield OpenFact(
+                f"cables.{name}.gauge", f"What gauge is the cable {name}?", how, gauges, _put_cable(name, "gauge_awg")
+            )
         for conductor in cable.conductors:
             for end in ("from", "to"):
                 at = ConductorEnd(cable=name, conductor=conductor, end=end)
@@ -149,7 +155,9 @@ def _landing_fact(survey: Survey, catalog: Catalog, at: ConductorEnd, landing: U
     if landing.either:
         candidates = tuple(str(value) for value in landing.either)
     else:
-        known = survey.controls[place].old.terminals if place in survey.controls else terminals_of(survey, catalog, place)
+        known = (
+            survey.controls[place].old.terminals if place in survey.controls else terminals_of(survey, catalog, place)
+        )
         candidates = (*(f"{place}.{terminal}" for terminal in known), LOOSE)
     how = (
         f"Look, with the supply locked out: open {place} and follow {at.conductor}. If it cannot be followed, take its "

@@ -58,7 +58,9 @@ def _place_faults(survey: Survey, tree: Tree) -> Iterator[Fault]:
             if "." in name or "/" in name or not name.strip() or len(name) > 40:
                 yield tree.fault((group, name), "A place's name is 1 to 40 characters without '.' or '/'.")
             if name in owner:
-                yield tree.fault((group, name), f"'{name}' is already the name of one of the {owner[name]}; choose another.")
+                yield tree.fault(
+                    (group, name), f"'{name}' is already the name of one of the {owner[name]}; choose another."
+                )
             owner.setdefault(name, group)
     for name, control in survey.controls.items():
         for which in ("old", "new"):
@@ -73,9 +75,13 @@ def _profile_faults(profile: Profile, path: Path, tree: Tree) -> Iterator[Fault]
         yield tree.fault((*path, "terminals"), f"Terminal '{terminal}' is listed twice; list it once.")
     has_two = "Rh" in profile.terminals and "Rc" in profile.terminals
     if profile.supplies in ("joined", "separate") and not has_two:
-        yield tree.fault((*path, "supplies"), f"'{profile.supplies}' needs the terminals Rh and Rc; list them, or write 'one'.")
+        yield tree.fault(
+            (*path, "supplies"), f"'{profile.supplies}' needs the terminals Rh and Rc; list them, or write 'one'."
+        )
     if profile.supplies == "one" and has_two:
-        yield tree.fault((*path, "terminals"), "With Rh and Rc say in 'supplies' whether they are 'joined' inside or 'separate'.")
+        yield tree.fault(
+            (*path, "terminals"), "With Rh and Rc say in 'supplies' whether they are 'joined' inside or 'separate'."
+        )
     if profile.power == "common" and "C" not in profile.terminals:
         yield tree.fault((*path, "terminals"), "A control fed by a common needs the terminal C in its list.")
 
@@ -91,7 +97,9 @@ def _equipment_faults(survey: Survey, catalog: Catalog, tree: Tree, name: str, i
         yield tree.fault((*path, "kind"), message)
     for control in (*item.serves, *item.zones.values()):
         if control not in survey.controls:
-            yield tree.fault((*path, "serves" if item.serves else "zones"), _no_such("control", control, list(survey.controls)))
+            yield tree.fault(
+                (*path, "serves" if item.serves else "zones"), _no_such("control", control, list(survey.controls))
+            )
     for found in (catalog[str(name)] for name in kinds if name in catalog):
         yield from _kind_faults(found, item, path, tree)
 
@@ -106,15 +114,23 @@ def _kind_faults(kind: Kind, item: Equipment, path: Path, tree: Tree) -> Iterato
         valid = list(_NAMEPLATE.get(type(part), ()))
         for value, number in values.items():
             if value not in valid:
-                yield tree.fault((*path, "nameplate", part_id, value), f"'{value}' is not a value of {part_id}; {nearest(value, valid)}")
+                yield tree.fault(
+                    (*path, "nameplate", part_id, value),
+                    f"'{value}' is not a value of {part_id}; {nearest(value, valid)}",
+                )
             elif not 0 < number < 1e6:
-                yield tree.fault((*path, "nameplate", part_id, value), f"'{number:g}' is not a possible value; expected a number above 0.")
+                yield tree.fault(
+                    (*path, "nameplate", part_id, value),
+                    f"'{number:g}' is not a possible value; expected a number above 0.",
+                )
     for part_id in item.without:
         if part_id not in ids:
             yield tree.fault((*path, "without"), _no_such(f"part of {kind.kind}", part_id, ids))
     for zone in item.zones:
         if zone not in kind.zones:
-            yield tree.fault((*path, "zones", str(zone)), f"{kind.kind} has no zone {zone}; it has {sorted(kind.zones) or 'none'}.")
+            yield tree.fault(
+                (*path, "zones", str(zone)), f"{kind.kind} has no zone {zone}; it has {sorted(kind.zones) or 'none'}."
+            )
 
 
 def _cable_faults(survey: Survey, catalog: Catalog, tree: Tree) -> Iterator[Fault]:
@@ -131,7 +147,11 @@ def _cable_faults(survey: Survey, catalog: Catalog, tree: Tree) -> Iterator[Faul
                 candidates = landing.either if isinstance(landing, Unknown) else (landing,)
                 for candidate in candidates:
                     yield from _terminal_faults(survey, catalog, tree, (*here, end), str(candidate))
-            if conductor.from_ == conductor.to and conductor.from_ not in NOWHERE and not isinstance(conductor.from_, Unknown):
+            if (
+                conductor.from_ == conductor.to
+                and conductor.from_ not in NOWHERE
+                and not isinstance(conductor.from_, Unknown)
+            ):
                 yield tree.fault(here, "Both ends land on the same terminal; a conductor has two ends in two places.")
 
 
@@ -153,7 +173,11 @@ def _terminal_faults(survey: Survey, catalog: Catalog, tree: Tree, path: Path, l
         return
     place, terminal = split_terminal(landing)
     if place not in survey.places():
-        yield tree.fault(path, _no_such("place", place, list(survey.places())) + " A landing is PLACE.TERMINAL, loose, cut short or unknown.")
+        yield tree.fault(
+            path,
+            _no_such("place", place, list(survey.places()))
+            + " A landing is PLACE.TERMINAL, loose, cut short or unknown.",
+        )
         return
     if terminal.startswith(JOINT):
         return

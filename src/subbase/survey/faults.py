@@ -55,9 +55,9 @@ def _real_path(error: ErrorDetails, data: Any) -> Path:
     path: list[str | int] = []
     here = data
     for step in error["loc"]:
-        if isinstance(here, dict) and step in here:
-            here = here[step]
-        elif isinstance(here, list) and isinstance(step, int) and step < len(here):
+        if (isinstance(here, dict) and step in here) or (
+            isinstance(here, list) and isinstance(step, int) and step < len(here)
+        ):
             here = here[step]
         elif isinstance(here, dict) and str(step) in here:
             here = here[str(step)]
@@ -81,7 +81,10 @@ def _sentence(path: Path, group: list[ErrorDetails], data: Any) -> str:
     seen = _shown(_at(data, path))
     literal = next((e for e in group if e["type"] in ("literal_error", "enum")), None)
     if literal is not None:
-        valid = [v.strip().strip("'") for v in str(literal.get("ctx", {}).get("expected", "")).replace(" or ", ", ").split(",")]
+        valid = [
+            v.strip().strip("'")
+            for v in str(literal.get("ctx", {}).get("expected", "")).replace(" or ", ", ").split(",")
+        ]
         return f"{seen} is not valid for '{word}'; {nearest(seen.strip(chr(39)), valid)}"
     return f"{seen} is not valid for '{word}': {_expected(error)}. {_description(path)}".rstrip()
 

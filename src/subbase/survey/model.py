@@ -47,9 +47,13 @@ class Unknown(Frozen):
 class Place(Frozen):
     """Where the house is, as far as the work needs it."""
 
-    year_built: Annotated[int, Field(ge=1600, le=2100)] | None = Field(default=None, description="Year the house was built.")
+    year_built: Annotated[int, Field(ge=1600, le=2100)] | None = Field(
+        default=None, description="Year the house was built."
+    )
     latitude_deg: Annotated[float, Field(ge=-90, le=90)] | None = Field(default=None, description="North is positive.")
-    longitude_deg: Annotated[float, Field(ge=-180, le=180)] | None = Field(default=None, description="East is positive.")
+    longitude_deg: Annotated[float, Field(ge=-180, le=180)] | None = Field(
+        default=None, description="East is positive."
+    )
 
 
 class Transformer(Frozen):
@@ -57,7 +61,9 @@ class Transformer(Frozen):
 
     va: Positive | Unknown = Field(description="Rated VA on the nameplate.")
     volts: Positive | Unknown = Field(default=24.0, description="Rated secondary volts.")
-    regulation: Annotated[float, Field(ge=0.02, le=0.5)] = Field(default=0.125, description="(no-load - full-load)/full-load volts.")
+    regulation: Annotated[float, Field(ge=0.02, le=0.5)] = Field(
+        default=0.125, description="(no-load - full-load)/full-load volts."
+    )
     fuse_a: Positive | None = Field(default=None, description="Rating of the fuse or breaker in its secondary [A].")
     class_2: bool | Unknown = Field(default=True, description="Whether its nameplate says Class 2.")
     at: str = Field(default="", description="Where it hangs.")
@@ -72,7 +78,9 @@ class Equipment(Frozen):
     role: Literal["main", "auxiliary", "second fuel"] = Field(default="main", description="Part it plays in heating.")
     serves: tuple[str, ...] = Field(default=(), description="Controls it works for; all of them when left out.")
     zones: dict[int, str] = Field(default={}, description="Zone number of the panel -> control.")
-    nameplate: dict[str, dict[str, float]] = Field(default={}, description="Part -> value -> number as its nameplate says.")
+    nameplate: dict[str, dict[str, float]] = Field(
+        default={}, description="Part -> value -> number as its nameplate says."
+    )
     without: tuple[str, ...] = Field(default=(), description="Parts of the kind that this one does not have.")
 
 
@@ -90,7 +98,9 @@ class Cable(Frozen):
     from_: str = Field(alias="from", description="Place at its first end.")
     to: str = Field(description="Place at its second end.")
     length_m: Positive | Unknown = Field(description="One way [m].")
-    gauge_awg: Annotated[int, Field(ge=10, le=30)] | Unknown = Field(alias="gauge", default=18, description="American wire gauge.")
+    gauge_awg: Annotated[int, Field(ge=10, le=30)] | Unknown = Field(
+        alias="gauge", default=18, description="American wire gauge."
+    )
     conductors: dict[str, Conductor] = Field(description="Name -> conductor.")
 
 
@@ -109,7 +119,8 @@ class Profile(Frozen):
     )
     terminals: tuple[str, ...] = Field(min_length=1, description="Terminals as marked.")
     power: Literal["none", "battery", "common", "stealing"] = Field(
-        default="none", description="What feeds it: nothing (mechanical), a battery, R and C, or what leaks through its loads."
+        default="none",
+        description="What feeds it: nothing (mechanical), a battery, R and C, or what leaks through its loads.",
     )
     battery: bool = Field(default=False, description="Whether it can run on a battery alone.")
     asleep_va: NotNegative = Field(default=0.0, description="Draw while idle [VA].")
@@ -124,7 +135,8 @@ class Profile(Frozen):
         description="One R; Rh and Rc joined inside; or Rh and Rc that can be kept apart (a jumper or setting joins them).",
     )
     powered_from: Literal["R", "Rh", "Rc"] | None = Field(
-        default=None, description="Supply terminal that feeds its own electronics; Rc where there are two, when left out."
+        default=None,
+        description="Supply terminal that feeds its own electronics; Rc where there are two, when left out.",
     )
     mercury: bool = Field(default=False, description="Whether it holds a mercury switch.")
 
@@ -182,7 +194,9 @@ class Survey(Frozen):
     jumpers: tuple[Jumper, ...] = ()
     signs: tuple[Sign, ...] = Field(default=(), description="Warning signs seen at the wall.")
     readings: tuple[Reading, ...] = ()
-    wishes: tuple[Call, ...] = Field(default=(), description="Calls the owner will not give up, beside those that work today.")
+    wishes: tuple[Call, ...] = Field(
+        default=(), description="Calls the owner will not give up, beside those that work today."
+    )
     known: dict[str, How] = Field(default={}, description="Field -> how it is known; 'seen' when not listed.")
     notes: str = ""
 

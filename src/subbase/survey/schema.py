@@ -34,7 +34,10 @@ def survey_schema() -> dict[str, Any]:
     definitions["ConductorAsWritten"] = {"anyOf": [landing, {"$ref": "#/$defs/Conductor"}]}
     definitions["Cable"]["properties"]["conductors"]["additionalProperties"] = {"$ref": "#/$defs/ConductorAsWritten"}
     definitions["JumperAsWritten"] = {
-        "anyOf": [{"type": "array", "items": {"type": "string"}, "minItems": 2, "maxItems": 2}, {"$ref": "#/$defs/Jumper"}]
+        "anyOf": [
+            {"type": "array", "items": {"type": "string"}, "minItems": 2, "maxItems": 2},
+            {"$ref": "#/$defs/Jumper"},
+        ]
     }
     schema["properties"]["jumpers"]["items"] = {"$ref": "#/$defs/JumperAsWritten"}
     _allow_how_known(definitions, schema)
@@ -43,7 +46,12 @@ def survey_schema() -> dict[str, Any]:
 
 def kind_schema() -> dict[str, Any]:
     """Return the JSON Schema of a catalogue kind (the TOML file as data)."""
-    return {"$schema": DIALECT, "$id": "urn:subbase:kind:1", **Kind.model_json_schema(by_alias=True), "title": "Catalogue kind"}
+    return {
+        "$schema": DIALECT,
+        "$id": "urn:subbase:kind:1",
+        **Kind.model_json_schema(by_alias=True),
+        "title": "Catalogue kind",
+    }
 
 
 def _write_length(cable: dict[str, Any]) -> None:
@@ -64,6 +72,13 @@ def _allow_how_known(definitions: dict[str, Any], schema: dict[str, Any]) -> Non
             continue
         properties = definitions[name]["properties"]
         for field, declared in properties.items():
-            wrapped = {"type": "object", "properties": {"value": declared, "known": known}, "required": ["value"], "additionalProperties": False}
+            wrapped = {
+                "type": "object",
+                "properties": {"value": declared, "known": known},
+                "required": ["value"],
+                "additionalProperties": False,
+            }
             properties[field] = {"anyOf": [declared, wrapped]}
-    schema["description"] = "What was found at one address. Fields that are not known are 'unknown' or left out, never guessed."
+    schema["description"] = (
+        "What was found at one address. Fields that are not known are 'unknown' or left out, never guessed."
+    )

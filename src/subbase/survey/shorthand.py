@@ -75,7 +75,9 @@ def _expand_cable(tree: Tree, path: Path, cable: dict[str, Any], units: str, fau
 def _metres(tree: Tree, path: Path, text: str, units: str, faults: list[Fault]) -> Any:
     match = _LENGTH.match(text)
     if match is None:
-        faults.append(tree.fault((*path, "length"), f"'{text}' is not a length; write a number, or '40 ft', or '12 m'."))
+        faults.append(
+            tree.fault((*path, "length"), f"'{text}' is not a length; write a number, or '40 ft', or '12 m'.")
+        )
         return {"unknown": True}
     unit = match[2] or ("m" if units == "si" else "ft")
     return float(match[1]) * (1.0 if unit == "m" else METRES_PER_FOOT)
@@ -90,7 +92,7 @@ def _expand_conductor(name: str, conductor: Any, ends: tuple[Any, Any]) -> Any:
     if "colour" in conductor:
         conductor["colours"] = [conductor.pop("colour")] * 2
     elif "colours" not in conductor:
-        base = name.split()[0].split("-")[0]
+        base = name.split(maxsplit=1)[0].split("-", maxsplit=1)[0]
         conductor["colours"] = [name, name] if base in COLOURS else ["", ""]
     for key, place in zip(("from", "to"), ends, strict=True):
         conductor[key] = _qualified(conductor.get(key), place)

@@ -69,7 +69,9 @@ def read_tree(raw: bytes, file: str) -> Tree:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
-        raise InputError((Fault("The file is not UTF-8 text; save it as UTF-8.", file=file, line=line, column=1),)) from None
+        raise InputError(
+            (Fault("The file is not UTF-8 text; save it as UTF-8.", file=file, line=line, column=1),)
+        ) from None
     try:
         faults = _shape_faults(text, file)
         if faults:

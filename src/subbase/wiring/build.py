@@ -161,9 +161,7 @@ def node_of(place: str, name: str, kind: Kind) -> str:
 
 
 def _source(tag: str, tail: str, head: str, part: TransformerPart, corner: Corner) -> Source:
-    emf_v, z_ohm = Source.thevenin(
-        rated_va=part.va, rated_v=part.volts, regulation=part.regulation * corner.regulation
-    )
+    emf_v, z_ohm = Source.thevenin(rated_va=part.va, rated_v=part.volts, regulation=part.regulation * corner.regulation)
     # A weak transformer sags from its rated no-load voltage; it does not start higher.
     nominal_emf_v = part.volts * (1.0 + part.regulation)
     return Source(tag, tail, head, nominal_emf_v * corner.primary, z_ohm * nominal_emf_v / emf_v, rated_va=part.va)
@@ -222,7 +220,11 @@ def _cable_branches(survey: Survey, corner: Corner) -> Iterator[Branch]:
         for end, landing in (("from", conductor.from_), ("to", conductor.to)):
             if isinstance(landing, Unknown):
                 raise ValueError(f"Conductor {cable_name}/{name} has an unknown landing and cannot be built.")
-            ends.append(f"{cable_name}/{name} end at {getattr(cable, 'from_' if end == 'from' else 'to')}" if landing in NOWHERE else landing)
+            ends.append(
+                f"{cable_name}/{name} end at {getattr(cable, 'from_' if end == 'from' else 'to')}"
+                if landing in NOWHERE
+                else landing
+            )
         if conductor.from_ in NOWHERE and conductor.to in NOWHERE:
             continue
         z_ohm = conductor_ohm(gauge_awg=cable.gauge_awg, length_m=cable.length_m, temperature_c=corner.conductor_c)

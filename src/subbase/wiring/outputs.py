@@ -89,7 +89,10 @@ def settings_for(survey: Survey, catalog: Catalog, control: str) -> Settings:
     for _, kind in served:
         changeover = _changeover(kind) or changeover
     fan_with_heat = any(
-        "G" in need.energise for _, kind in served for call, need in kind.calls.items() if "heat" in call and kind.group != "heat pump"
+        "G" in need.energise
+        for _, kind in served
+        for call, need in kind.calls.items()
+        if "heat" in call and kind.group != "heat pump"
     )
     return Settings(compressor_heats, changeover, fan_with_heat)
 

@@ -60,7 +60,7 @@ class Service:
     requirements: dict[Call, Requirement] = field(default_factory=dict)
 
 
-def serves(survey: Survey, item: Equipment, control: str) -> bool:
+def serves(item: Equipment, control: str) -> bool:
     """Return whether equipment works for a control."""
     if item.zones:
         return control in item.zones.values()
@@ -71,7 +71,7 @@ def services(survey: Survey, catalog: Catalog, control: str) -> tuple[Service, .
     """Return what every piece of equipment does for a control's calls."""
     found = []
     for place, item in survey.equipment.items():
-        if not serves(survey, item, control):
+        if not serves(item, control):
             continue
         kind = catalog[str(item.kind)]
         requirements: dict[Call, Requirement] = {}
@@ -106,7 +106,7 @@ def _requirement(kind: Kind, item: Equipment, call: Call) -> Requirement | None:
 def system_calls(survey: Survey, catalog: Catalog, control: str) -> tuple[Call, ...]:
     """Return the calls that the equipment of a control can answer, in the trade's order."""
     found: set[Call] = set()
-    has_backup = any(item.role == "auxiliary" and serves(survey, item, control) for item in survey.equipment.values())
+    has_backup = any(item.role == "auxiliary" and serves(item, control) for item in survey.equipment.values())
     zoned = [item for item in survey.equipment.values() if control in item.zones.values()]
     for service in services(survey, catalog, control):
         for call in service.requirements:
@@ -117,13 +117,18 @@ def system_calls(survey: Survey, catalog: Catalog, control: str) -> tuple[Call, 
         backup = {
             call
             for place, item in survey.equipment.items()
-            if item.role == "auxiliary" and serves(survey, item, control)
+            if item.role == "auxiliary" and serves(item, control)
             for call in CALLS
             if call.startswith("auxiliary") and _requirement(catalog[str(item.kind)], item, call)
         }
         found = {call for call in found if not call.startswith("auxiliary") or call in backup}
     for item in zoned:
-        offered = {call for zone, owner in item.zones.items() if owner == control for call in catalog[str(item.kind)].zones[zone]}
+        offered = {
+            call
+            for zone, owner in item.zones.items()
+            if owner == control
+            for call in catalog[str(item.kind)].zones[zone]
+        }
         found &= offered
     return tuple(call for call in CALLS if call in found)
 

@@ -1,0 +1,57 @@
+# One word for each thing to do. Needs Python 3.11 or newer and make; all else is installed into .venv.
+SHELL := /bin/bash
+.SHELLFLAGS := -euo pipefail -c
+.DEFAULT_GOAL := help
+
+BIN := .venv/bin
+CODE := $(wildcard src tests bench tools)
+PYTEST_ARGS ?= -n 2
+export PYTHON
+
+.PHONY: help setup setup-dev demo test lint bench docs lock serve clean
+
+help: ## say what each word does
+	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-10s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
+
+setup: .venv/.run-installed ## install what running needs, as locked, into .venv
+
+setup-dev: .venv/.dev-installed ## install also what tests, checks and benchmarks need
+
+# The two never run at once: both write to .venv.
+.venv/.run-installed: requirements/run.txt pyproject.toml tools/venv.sh
+	@tools/venv.sh run
+	@touch $@
+
+.venv/.dev-installed: requirements/dev.txt pyproject.toml tools/venv.sh
+	@tools/venv.sh dev
+	@touch $@ .venv/.run-installed
+
+demo: setup ## plan the demo house and write its papers to out/
+	@$(BIN)/python -m subbase.cli plan examples/demo.yaml --out out
+
+test: setup-dev lint ## check the code, then run every test
+	@tools/system-packages.sh
+	$(BIN)/python -m pytest $(PYTEST_ARGS)
+
+lint: setup-dev ## check style, types and which module may import which
+	$(BIN)/ruff check $(CODE)
+	$(BIN)/ruff format --check $(CODE)
+	$(BIN)/mypy $(CODE)
+	$(BIN)/lint-imports
+
+bench: setup-dev ## measure speed
+	$(BIN)/python -m bench
+
+docs: setup-dev ## write docs/validation.md and the reference pages from the code
+	$(BIN)/python -m tools.docs
+
+lock: ## write requirements/*.txt anew from requirements/*.in (needs uv)
+	tools/lock.sh
+
+serve: ## (not yet) serve the web app
+	@echo "The web app is not built yet; until it is, plan a house with 'make demo' or '.venv/bin/subbase plan FILE'." >&2
+	@exit 1
+
+clean: ## remove everything that was made, .venv and out/ included
+	rm -rf .venv out build dist .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache src/*.egg-info
+	find src tests bench tools -type d -name __pycache__ -prune -exec rm -rf {} + 2> /dev/null || true

@@ -1,0 +1,17 @@
+#!/usr/bin/env bash
+# The programs outside Python that the tests check against: ngspice (circuits) and poppler (what a PDF shows).
+set -euo pipefail
+missing=()
+command -v ngspice > /dev/null || missing+=(ngspice)
+python3 -c 'import ctypes; ctypes.CDLL("libngspice.so.0")' 2> /dev/null || missing+=(libngspice0)
+command -v pdftoppm > /dev/null || missing+=(poppler-utils)
+[ ${#missing[@]} -gt 0 ] || exit 0
+if [ "$(id -u)" = 0 ] && command -v apt-get > /dev/null; then
+    echo "Installing for the tests: ${missing[*]}."
+    apt-get update -qq
+    DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${missing[@]}" > /dev/null
+else
+    echo "The tests check against programs that are missing here. On Debian or Ubuntu this puts it right:" \
+        "sudo apt-get install ${missing[*]}" >&2
+    exit 1
+fi
