@@ -4,10 +4,12 @@ SHELL := /bin/bash
 .DEFAULT_GOAL := help
 
 BIN := .venv/bin
-CODE := $(wildcard src tests bench tools)
+# The folders that hold Python by now.
+CODE := $(strip $(foreach folder,src tests bench tools,$(if $(shell find $(folder) -name '*.py' 2> /dev/null),$(folder))))
 PYTEST_ARGS ?= -n 2
 export PYTHON
 
+.NOTPARALLEL: # setup and setup-dev write to the same .venv
 .PHONY: help setup setup-dev demo test lint bench docs lock serve clean
 
 help: ## say what each word does
@@ -17,7 +19,6 @@ setup: .venv/.run-installed ## install what running needs, as locked, into .venv
 
 setup-dev: .venv/.dev-installed ## install also what tests, checks and benchmarks need
 
-# The two never run at once: both write to .venv.
 .venv/.run-installed: requirements/run.txt pyproject.toml tools/venv.sh
 	@tools/venv.sh run
 	@touch $@

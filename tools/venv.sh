@@ -29,10 +29,13 @@ install one, or name yours with 'make PYTHON=/path/to/python3 ...'."
             apt-get update -qq
             DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "$package" > /dev/null
         fi
-        try_venv || stop "$python cannot make a virtual environment. On Debian or Ubuntu this puts it right: \
+        if ! try_venv; then
+            rm -rf .venv
+            stop "$python cannot make a virtual environment. On Debian or Ubuntu this puts it right: \
 sudo apt-get install $package"
+        fi
     fi
 fi
 echo "Installing what $lock names into .venv."
-.venv/bin/python -m pip install --quiet --disable-pip-version-check --require-hashes --only-binary :all: -r "$lock"
-.venv/bin/python -m pip install --quiet --disable-pip-version-check --no-deps --no-index --no-build-isolation -e .
+.venv/bin/python -m pip install -qq --disable-pip-version-check --require-hashes --only-binary :all: -r "$lock"
+.venv/bin/python -m pip install -qq --disable-pip-version-check --no-deps --no-index --no-build-isolation -e .

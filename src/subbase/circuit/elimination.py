@@ -23,7 +23,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from subbase.circuit.netlist import Coil, Contact, Impedance, Netlist, Node, Source, Switch, Tag
+from subbase.circuit.netlist import Coil, Contact, Impedance, Netlist, Node, Source, Switch
 from subbase.errors import NoSolution
 
 Ints = NDArray[np.int64]
@@ -129,7 +129,7 @@ class _Network:
         self.varying_injections: set[int] = set()
         self.lossless = False
         self.tails: list[int] = []
-        workers = (*netlist.of(Coil), *netlist.of(Switch))
+        workers: tuple[Coil | Switch, ...] = (*netlist.of(Coil), *netlist.of(Switch))
         flag = {worker.tag: i for i, worker in enumerate(workers)}
         for branch in netlist.branches:
             tail, head = self.index[branch.tail], self.index[branch.head]
@@ -304,6 +304,3 @@ def _parts(values: Iterable[complex]) -> Floats:
 
 def _offsets(rows: Iterable[Iterable[object]]) -> Ints:
     return np.cumsum([0, *(len(list(row)) for row in rows)], dtype=np.int64)
-
-
-__all__ = ["FIXED", "GROUNDED", "LEAF", "PAIR", "STAR", "Program", "Tag", "compile_program"]

@@ -169,7 +169,7 @@ def settle_range(program: Program, work: Work, lanes: Lanes, flags: Bytes, rest:
             if state < 0:
                 continue
             if work.resonant[lane]:
-                return state
+                return int(state)
             if lanes.wants[lane] and not lanes.looped[lane]:
                 _step(work, lanes, lane)
                 continue

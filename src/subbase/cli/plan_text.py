@@ -71,7 +71,8 @@ def _control(item: ControlPlan) -> Iterator[str]:
     yield "WHERE EACH CONDUCTOR GOES (known by both ends, never by colour)"
     rows = []
     for x in route.landings:
-        colour = "" if x.conductor in x.colours else f" ({' / '.join(dict.fromkeys(x.colours))})"
+        shown = not any(x.colours) or x.conductor in x.colours
+        colour = "" if shown else f" ({' / '.join(dict.fromkeys(x.colours))})"
         far = x.far_left if x.far_found == x.far_left else f"{x.far_left}  (was {x.far_found})"
         wall = x.wall_left if x.wall_found == x.wall_left else f"{x.wall_left}  (was {x.wall_found})"
         rows.append((f"{x.cable} {x.conductor}{colour}", x.carries, wall, far))

@@ -62,7 +62,9 @@ def try_route(case: Case, name: RouteName, title: str, propose: Propose) -> Rout
         proposal = propose(case)
     except Refused as refusal:
         return Route(name, title, offered=False, reasons=(_sentence(str(refusal)),))
-    found = choose_landings(proposal.base, case.catalog, case.control, proposal.wants, proposal.lost)
+    found = choose_landings(
+        proposal.base, case.catalog, case.control, proposal.wants, lost=proposal.lost, found=case.survey
+    )
     if isinstance(found, str):
         return Route(name, proposal.title, offered=False, reasons=(_sentence(found),), parts=proposal.parts)
     reasons = tuple(_because(failure) for failure in _first_of_each(found.proof.failures)) + _new_ties(case, found)

@@ -99,7 +99,9 @@ def choose_landings(
     catalog: Catalog,
     control: str,
     wants: tuple[Want, ...],
+    *,
     lost: frozenset[Call],
+    found: Survey,
 ) -> Chosen | str:
     """Return the best landings of ``wants`` on the control's conductors, or one sentence why there are none.
 
@@ -109,6 +111,8 @@ def choose_landings(
         The house with the route's devices, jumpers and new control in place; the control's conductors still as found.
     lost
         Calls that the route gives up; their loads may stay off.
+    found
+        The house as found, against which moves are counted.
 
     Notes
     -----
@@ -126,7 +130,10 @@ def choose_landings(
         )
     best: tuple[tuple[int, int], Chosen] | None = None
     for assignment in _by_class(nets, wires, wants):
-        chosen = _land(base, catalog, nets, dict(zip(wants, assignment, strict=True)), control, lost)
+        left, landings = _land(base, found, nets, dict(zip(wants, assignment, strict=True)))
+        proof = prove(left, catalog, lost=lost, patient=False)
+        moved = sum(1 for landing in landings if landing.far_found != landing.far_left)
+        chosen = Chosen(left, landings, proof, moved)
         key = (-margin_step(chosen.proof), chosen.moved)
         if best is None or key < best[0]:
             best = (key, chosen)
@@ -181,33 +188,31 @@ def _move_cost(nets: Nets, wire: Wire, want: Want, index: int) -> int:
     return moves * 1_000_000 + taken_off * 10_000 + index
 
 
-def _land(
-    base: Survey, catalog: Catalog, nets: Nets, carried: dict[Want, Wire], control: str, lost: frozenset[Call]
-) -> Chosen:
+def _land(base: Survey, found: Survey, nets: Nets, carried: dict[Want, Wire]) -> tuple[Survey, tuple[Landing, ...]]:
+    """Return the house with every conductor landed, and each conductor's landings before and after."""
     left = base
     want_of = {wire.name: want for want, wire in carried.items()}
     landings: list[Landing] = []
-    for wire in wires_of(base, control):
+    for wire in wires_of(base, nets.control):
         want = want_of.get(wire.name)
         wall = want.wall if want else LOOSE
         far = (far_point(nets, wire, want) or LOOSE) if want else _parked(nets, wire)
         left = with_landing(with_landing(left, wire.wall_end, wall), wire.far_end, far)
+        was = found if wire.cable in found.cables else base
         landings.append(
             Landing(
                 cable=wire.cable,
                 conductor=wire.conductor,
                 colours=(wire.wall_end.colour(base), wire.far_end.colour(base)),
                 carries=want.carries if want else "nothing",
-                wall_found=str(wire.wall_end.landing(base)),
+                wall_found=str(wire.wall_end.landing(was)),
                 wall_left=wall,
-                far_found=wire.far_found,
+                far_found=str(wire.far_end.landing(was)),
                 far_left=far,
                 far_place=wire.far_place,
             )
         )
-    proof = prove(left, catalog, lost=lost, patient=False)
-    moved = sum(1 for landing in landings if landing.far_found != landing.far_left)
-    return Chosen(left, tuple(landings), proof, moved)
+    return left, tuple(landings)
 
 
 def _parked(nets: Nets, wire: Wire) -> str:
