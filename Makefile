@@ -28,7 +28,7 @@ setup-dev: .venv/.dev-installed ## install also what tests, checks and benchmark
 	@touch $@ .venv/.run-installed
 
 demo: setup ## plan the demo house and write its papers to out/
-	@$(BIN)/python -m subbase.cli plan examples/demo.yaml --out out
+	@$(BIN)/python -m subbase.cli plan examples/02-four-conductors-all-used.yaml --out out
 
 test: setup-dev lint ## check the code, then run every test
 	@tools/system-packages.sh

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from random import Random
 
@@ -118,9 +119,9 @@ class _Growth:
 
     def ohm(self, low: float, high: float) -> complex:
         """Return an impedance of a modulus that lies between two limits; inductive or, rarely, capacitive."""
-        modulus = low * (high / low) ** self.rng.random()
+        modulus = low * float((high / low) ** self.rng.random())
         if self.resistive or self.rng.random() < 0.3:
             return modulus
         power_factor = self.rng.uniform(0.3, 1.0)
-        reactive = (1.0 - power_factor**2) ** 0.5 * (-1 if self.rng.random() < 0.1 else 1)
+        reactive = math.sqrt(1.0 - power_factor**2) * (-1 if self.rng.random() < 0.1 else 1)
         return modulus * complex(power_factor, reactive)

@@ -41,11 +41,11 @@ def test_currents_into_every_node_sum_to_zero(netlist: Netlist, rng: Random) -> 
 def test_complex_power_of_supplies_equals_that_of_impedances(netlist: Netlist, rng: Random) -> None:
     """What the electromotive forces give, active and reactive, is what all impedances take."""
     solution = solve_some_state(netlist, rng)
-    given_va = sum(
-        source.emf_v * solution.current_a(source.tag).conjugate() for source in netlist.of(Source)
-    )
+    given_va = sum(source.emf_v * solution.current_a(source.tag).conjugate() for source in netlist.of(Source))
     taken = [abs(solution.current_a(tag)) ** 2 * z_ohm for tag, z_ohm in solution.conducting.items()]
-    assert abs(given_va - sum(taken)) <= RELATIVE * sum(abs(va) for va in taken)
+    # A current that is 0 comes out as the rounding of some volts over as little as 0.02 ohm.
+    rounding_va = 1e-14 / 0.02 * largest_v(solution) ** 2
+    assert abs(given_va - sum(taken)) <= RELATIVE * sum(abs(va) for va in taken) + rounding_va
 
 
 @LAWS

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import ctypes
-import ctypes.util
 import json
 import re
 import shutil
 import subprocess
 import tempfile
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -38,11 +38,11 @@ class SpiceLibrary:
     """``libngspice`` in this process; it holds one deck at a time, and a process has only one of it."""
 
     def __init__(self) -> None:
-        file = ctypes.util.find_library("ngspice")
-        if file is None:
-            pytest.fail("libngspice is not installed, so nothing was checked against it: install 'libngspice0'.")
         self.said: list[str] = []
-        self._library = ctypes.CDLL(file)
+        try:
+            self._library = ctypes.CDLL("libngspice.so.0")
+        except OSError:
+            pytest.fail("libngspice is missing, so nothing was checked against it: install the package 'libngspice0'.")
         self._library.ngGet_Vec_Info.restype = ctypes.POINTER(_VectorInfo)
         self._library.ngGet_Vec_Info.argtypes = [ctypes.c_char_p]
         self._library.ngSpice_Command.argtypes = [ctypes.c_char_p]
@@ -94,6 +94,12 @@ class SpiceLibrary:
     def _refuse_to_exit(self, status: int, *_rest: object) -> int:
         self.said.append(f"ngspice wanted to exit with {status}")
         return 0
+
+
+@cache
+def spice_library() -> SpiceLibrary:
+    """Return this process's library, loaded once."""
+    return SpiceLibrary()
 
 
 class _Complex(ctypes.Structure):

@@ -37,7 +37,7 @@ def spice_deck(
     conducting = {branch.tag: z_ohm for branch, z_ohm in branch_impedances(netlist, operated, coils_in)}
     references = dict.fromkeys(solve(netlist, operated=operated, coils_in=coils_in).island_of.values())
     lines = [
-        ' '.join(title.split()),
+        " ".join(title.split()),
         *(f"* node {name} is {json.dumps(node)}" for node, name in names.items()),
         *_branch_lines(netlist, names, conducting),
         *(f"Vref{i} {names[reference]} 0 DC 0 AC 0" for i, reference in enumerate(references, start=1)),

@@ -10,7 +10,7 @@ from subbase.plan.proof import Failure, Proof, prove, tied_supplies
 from subbase.plan.proposal import Case, Proposal, Refused, case_of, lost_calls, touches
 from subbase.plan.result import ControlPlan, JumperChange, Route, RouteName
 from subbase.plan.routes import ROUTES, Propose
-from subbase.survey import Survey
+from subbase.survey import Jumper, Survey
 from subbase.wiring import build_house
 from subbase.wiring.outputs import outputs_of, outputs_on
 
@@ -149,6 +149,17 @@ def _jumper_changes(case: Case, left: Survey, proposal: Proposal) -> tuple[Jumpe
             why = "goes with the old control" if not same else "also needed at the new control"
             changes.append(JumperChange(jumper, "keep" if same else "remove", why))
     known = {frozenset(j.between) for j in case.survey.jumpers if j.present is True}
-    why = f"for the route '{proposal.title.lower()}'"
-    changes.extend(JumperChange(j, "add", why) for j in proposal.added if frozenset(j.between) not in known)
+    added = [jumper for jumper in proposal.added if frozenset(jumper.between) not in known]
+    changes.extend(JumperChange(jumper, "add", _why_added(case, jumper)) for jumper in added)
     return tuple(changes)
+
+
+def _why_added(case: Case, jumper: Jumper) -> str:
+    """Say what a new link is: a lead of an added device, one supply for two terminals, or fan tied to cooling."""
+    places = [end.partition(".")[0] for end in jumper.between]
+    added = [place for place in places if place not in case.survey.places()]
+    if added:
+        return f"lead of the {added[0]}"
+    if places == [case.control] * 2:
+        return "one supply feeds both supply terminals"
+    return "the fan then runs with cooling"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
+from dataclasses import replace
 
 from subbase.catalog import Catalog, load_catalog
 from subbase.errors import Chatter
@@ -90,33 +91,25 @@ def _planned(survey: Survey, catalog: Catalog, facts: Sequence[OpenFact], worst:
     indifferent = tuple(
         f"{fact.text} It changes nothing here: the plan is the same for every answer." for fact in facts
     )
-    common = {
-        "indifferent": indifferent,
-        "found": found,
-        "proof_found": _proof_as_found(found, catalog),
-        "controls": chosen.controls,
-    }
-    if chosen.left is None or chosen.proof is None or not chosen.proof.holds:
-        refused = chosen.refused
-        notes = tuple(failure.text for failure in chosen.proof.failures) if chosen.proof else ()
-        return Plan(
-            survey,
-            catalog,
-            "stopped",
-            refused=refused,
-            notes=notes,
-            cautions=cautions_of(found, catalog, None),
-            **common,
-        )  # type: ignore[arg-type]
-    return Plan(
+    common = Plan(
         survey,
         catalog,
-        "planned",
+        "stopped",
+        indifferent=indifferent,
+        found=found,
+        proof_found=_proof_as_found(found, catalog),
+        controls=chosen.controls,
+    )
+    if chosen.left is None or chosen.proof is None or not chosen.proof.holds:
+        notes = tuple(failure.text for failure in chosen.proof.failures) if chosen.proof else ()
+        return replace(common, refused=chosen.refused, notes=notes, cautions=cautions_of(found, catalog, None))
+    return replace(
+        common,
+        verdict="planned",
         left=chosen.left,
         proof=chosen.proof,
         readings=expected_readings(chosen.left, catalog),
         cautions=cautions_of(found, catalog, chosen.left),
-        **common,  # type: ignore[arg-type]
     )
 
 

@@ -103,9 +103,14 @@ def with_jumpers(survey: Survey, pairs: Iterable[tuple[str, str]]) -> Survey:
     return survey.model_copy(update={"jumpers": (*survey.jumpers, *added)})
 
 
-def with_device(survey: Survey, name: str, kind: str, at: str) -> Survey:
-    """Return the house with one more device in a cabinet."""
-    return with_equipment(survey, {name: Equipment(kind=kind, at=at)})
+def with_device(case: Case, survey: Survey, name: str, kind: str, *, at: str) -> Survey:
+    """Return the house with one more device in a cabinet, serving the control of the case only."""
+    return with_equipment(survey, {name: Equipment(kind=kind, at=at, serves=(case.control,))})
+
+
+def free_name(case: Case, name: str) -> str:
+    """Return a place's name not used in the house yet: the name itself, or with the control's behind it."""
+    return name if name not in case.survey.places() else f"{name} of {case.control}"
 
 
 @dataclass(frozen=True, slots=True)

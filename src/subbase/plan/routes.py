@@ -21,6 +21,7 @@ from subbase.plan.proposal import (
     common_net,
     driven,
     fitted,
+    free_name,
     joined_supplies,
     lost_calls,
     with_device,
@@ -91,9 +92,9 @@ def shared_conductor(case: Case) -> Proposal:
         raise Refused(
             "with a heat pump the fan and the compressor are called apart in too many ways for two levels on one conductor"
         )
-    board, wall = "sharing adapter", "sharing piece at wall"
-    base = with_device(fitted(case), board, "sharing-adapter-board", place)
-    base = with_device(base, wall, "sharing-adapter-wall", case.control)
+    board, wall = free_name(case, "sharing adapter"), free_name(case, "sharing piece at wall")
+    base = with_device(case, fitted(case), board, "sharing-adapter-board", at=place)
+    base = with_device(case, base, wall, "sharing-adapter-wall", at=case.control)
     links = [
         (f"{board}.R", _point(nets, outputs[cool].supply, place)),
         (f"{board}.C", _point(nets, common, place)),
@@ -176,10 +177,10 @@ def isolation_relay(case: Case) -> Proposal:
 
 def separate_transformer(case: Case) -> Proposal:
     """Feed the control from its own Class 2 transformer near the wall, never tied to the equipment's supply."""
-    name = "control supply"
+    name = free_name(case, "control supply")
     nets = Nets(fitted(case), case.catalog, case.control)
     found = driven(case, nets)
-    base = with_device(fitted(case), name, "class-2-transformer", case.control)
+    base = with_device(case, fitted(case), name, "class-2-transformer", at=case.control)
     own_power = case.profile.power_terminal()
     used = {case.profile.supply_of(output) for output, _ in found.outputs}
     links = [(f"{name}.S2", f"{case.control}.C"), (f"{name}.S1", f"{case.control}.{own_power}")]
@@ -222,9 +223,10 @@ def new_cable(case: Case) -> Proposal:
     conductors = {f"new {n}": Conductor(from_=LOOSE, to=LOOSE) for n in range(1, count + 1)}
     length_m = pattern.length_m if not isinstance(pattern.length_m, Unknown) else 30.0
     cable = Cable(from_=case.control, to=case.far_place, length_m=length_m, gauge_awg=18, conductors=conductors)
+    cable_name = "new cable" if "new cable" not in base.cables else f"new cable to {case.control}"
     retired = {name: _retired(base.cables[name]) for name in old}
-    base = base.model_copy(update={"cables": {**base.cables, **retired, "new cable": cable}})
-    allowed = frozenset(f"new cable/{name}" for name in conductors)
+    base = base.model_copy(update={"cables": {**base.cables, **retired, cable_name: cable}})
+    allowed = frozenset(f"{cable_name}/{name}" for name in conductors)
     wants = tuple(replace(want, only=allowed) for want in wants)
     return Proposal(
         "new cable", "New cable", base, wants, lost_calls(case), minutes=165, notes=notes,
@@ -315,8 +317,8 @@ def _relayed(
             raise Refused(
                 f"the relay for {carried_words(output, drive)} finds its pair and a common in no one cabinet where the cable ends"
             )
-        name = f"relay {number}"
-        base = with_device(base, name, "isolation-relay", place)
+        name = free_name(case, f"relay {number}")
+        base = with_device(case, base, name, "isolation-relay", at=place)
         links += [
             (f"{name}.A2", _point(nets, common, place)),
             (f"{name}.X1", _point(nets, drive.supply, place)),
@@ -330,13 +332,13 @@ def _relays_at_wall(case: Case, base: Survey, found: Driven) -> tuple[Survey, li
     links: list[tuple[str, str]] = []
     wants: list[Want] = []
     for number, (output, drive) in enumerate(found.outputs, start=1):
-        name = f"relay {number}"
-        base = with_device(base, name, "isolation-relay", case.control)
+        name = free_name(case, f"relay {number}")
+        base = with_device(case, base, name, "isolation-relay", at=case.control)
         links += [(f"{name}.A1", f"{case.control}.{output}"), (f"{name}.A2", f"{case.control}.C")]
         if number == 1:
             wants.append(Want("equipment supply", f"{name}.X1", drive.supply))
         else:
-            links.append((f"{name}.X1", "relay 1.X1"))
+            links.append((f"{name}.X1", wants[0].wall))
         wants.append(Want(carried_words(output, drive), f"{name}.X2", drive.net))
     return base, links, tuple(wants)
 

@@ -53,20 +53,26 @@ def _as_written(path: Path) -> Path:
 def _real_path(error: ErrorDetails, data: Any) -> Path:
     """Return the part of an error's location that stands in the file, without the model's own type names."""
     path: list[str | int] = []
-    here = data
+    here: Any = data
     for step in error["loc"]:
-        if (isinstance(here, dict) and step in here) or (
-            isinstance(here, list) and isinstance(step, int) and step < len(here)
-        ):
-            here = here[step]
-        elif isinstance(here, dict) and str(step) in here:
-            here = here[str(step)]
+        key = _key_in(here, step)
+        if key is not None:
+            here = here[key]
         else:
             if error["type"] in ("missing", "extra_forbidden") and step == error["loc"][-1]:
                 path.append(step)
             break
         path.append(step)
     return tuple(path)
+
+
+def _key_in(here: Any, step: int | str) -> Any:
+    """Return the key or index under which a step of a location stands in plain data; None when it does not."""
+    if isinstance(here, list):
+        return step if isinstance(step, int) and step < len(here) else None
+    if isinstance(here, dict):
+        return next((key for key in (step, str(step)) if key in here), None)
+    return None
 
 
 def _sentence(path: Path, group: list[ErrorDetails], data: Any) -> str:
