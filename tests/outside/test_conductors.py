@@ -11,12 +11,12 @@ METRES_IN_1000_FT = 304.8
 
 
 @pytest.mark.outside(
-    source="NFPA 70, chapter 9, table 8, solid uncoated copper at 75 °C [ohm/kft].",
+    source="NFPA 70, chapter 9, table 8, solid uncoated copper at 75 °C [ohm/kft]; rows read in a reproduction.",
     how="read",
 )
 @pytest.mark.parametrize(("gauge_awg", "ohm_per_kft"), [(18, 7.77), (16, 4.89), (14, 3.07)])
 def test_hot_conductors_have_the_resistance_of_the_code_table(gauge_awg: int, ohm_per_kft: float) -> None:
-    """Three digits are printed, good to 0.16 %; the table's coefficient is rounded too."""
+    """Hot solid conductors have the code table's resistance, within 0.2 % for the three digits it prints."""
     found_ohm = conductor_ohm(gauge_awg=gauge_awg, length_m=METRES_IN_1000_FT, temperature_c=75.0)
     assert found_ohm == pytest.approx(ohm_per_kft, rel=2e-3)
 
@@ -32,13 +32,13 @@ def test_hot_conductors_have_the_resistance_of_the_code_table(gauge_awg: int, oh
 def test_conductors_at_room_temperature_have_the_resistance_of_the_wire_tables(
     gauge_awg: int, ohm_per_kft: float
 ) -> None:
-    """Four digits are printed, so agreement is to half of the last one."""
+    """Conductors at 20 °C have the wire tables' resistance, to half of the fourth digit."""
     found_ohm = conductor_ohm(gauge_awg=gauge_awg, length_m=METRES_IN_1000_FT)
     assert found_ohm == pytest.approx(ohm_per_kft, rel=5e-4)
 
 
 @pytest.mark.outside(
-    source="Table of American wire gauge after ASTM B258, diameters of solid wire [mil].",
+    source="Table of American wire gauge after ASTM B258, diameters of solid wire [mil]; read in a reproduction.",
     how="read",
 )
 @pytest.mark.parametrize(
@@ -46,7 +46,7 @@ def test_conductors_at_room_temperature_have_the_resistance_of_the_wire_tables(
     [(12, 80.808), (14, 64.084), (16, 50.820), (18, 40.303), (20, 31.961), (22, 25.347), (24, 20.100)],
 )
 def test_gauges_have_the_diameters_of_the_standard(gauge_awg: int, mil: float) -> None:
-    """Thousandths of a mil are printed; the table is good to about one of them."""
+    """Diameters are the standard's, to the thousandths of a mil that are printed."""
     assert diameter_mm(gauge_awg) / 0.0254 == pytest.approx(mil, abs=0.0015)
 
 
@@ -56,7 +56,7 @@ def test_gauges_have_the_diameters_of_the_standard(gauge_awg: int, mil: float) -
 )
 @pytest.mark.parametrize("temperature_c", [-20.0, 0.0, 20.0, 25.0, 60.0, 90.0])
 def test_resistance_follows_temperature_as_the_code_says(temperature_c: float) -> None:
-    """The coefficient is printed to three digits, worth 0.05 % of the resistance over 95 K."""
+    """Resistance changes with temperature as the code's note says, within 0.1 % for its three digits."""
     hot_ohm = conductor_ohm(gauge_awg=18, length_m=30.0, temperature_c=75.0)
     expected_ohm = hot_ohm * (1.0 + 0.00323 * (temperature_c - 75.0))
     assert conductor_ohm(gauge_awg=18, length_m=30.0, temperature_c=temperature_c) == pytest.approx(
@@ -70,7 +70,7 @@ def test_resistance_follows_temperature_as_the_code_says(temperature_c: float) -
     how="read",
 )
 def test_two_wires_drop_what_the_published_example_says() -> None:
-    """A 24 V load that draws 4 A over both wires leaves 4.0 V (3.99 V) on them."""
+    """A 24 V supply loses 4.0 V (3.99 V) on both wires to a load of 4 A."""
     one_way_ohm = 100.0 * 4.99 / 1000.0
     netlist = Netlist(
         (

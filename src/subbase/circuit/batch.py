@@ -23,8 +23,10 @@ Bools = NDArray[np.bool_]
 Complexes = NDArray[np.complex128]
 Ints = NDArray[np.int64]
 
-CHUNK = 16_384
-"""States that one thread takes at a time; bounds what is copied."""
+CHUNK = 8_192
+"""States that one thread takes at a time; bounds what is copied. A smaller share is not worth a thread."""
+SETTLE_CHUNK = CHUNK // 8
+"""The same for states to be settled, each of which is several times as much work."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -124,7 +126,7 @@ def solve_states(compiled: Compiled, operated: Bools, coils_in: Bools, *, thread
         work = kernel.new_work(compiled.program, len(flags))
         return kernel.solve_range(compiled.program, work, flags, _parts(node_v[chunk]))
 
-    _for_chunks(work_on, n_state, threads)
+    _for_chunks(work_on, n_state, CHUNK, threads)
     node_v.flags.writeable = False
     return node_v
 
@@ -175,7 +177,7 @@ def settle_states(
         end[chunk], chatter[chunk] = flags[:n_coil, : moves.shape[1]].T, moves.T
         return resonant
 
-    _for_chunks(work_on, n_state, threads)
+    _for_chunks(work_on, n_state, SETTLE_CHUNK, threads)
     for array in (node_v, end, chatter, step_count):
         array.flags.writeable = False
     return SettledStates(compiled, node_v, end, chatter, step_count)
@@ -208,11 +210,10 @@ def _parts(node_v: Complexes) -> NDArray[np.float64]:
     return node_v.view(np.float64).reshape(*node_v.shape, 2)
 
 
-def _for_chunks(work_on: Callable[[slice], int], n_state: int, threads: int) -> None:
-    """Run over chunks of states, in threads when there is enough to do."""
-    size = max(min(CHUNK, -(-n_state // threads)), CHUNK // 8)
+def _for_chunks(work_on: Callable[[slice], int], n_state: int, size: int, threads: int) -> None:
+    """Run over chunks of states, in threads when there is more than one chunk."""
     chunks = [slice(first, min(first + size, n_state)) for first in range(0, n_state, size)]
-    if len(chunks) == 1 or threads == 1:
+    if len(chunks) <= 1 or threads == 1:
         resonant = [work_on(chunk) for chunk in chunks]
     else:
         with ThreadPoolExecutor(threads) as pool:

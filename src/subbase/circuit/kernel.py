@@ -120,7 +120,10 @@ def new_work(program: Program, n_flag: int) -> Work:
 
 
 def compiled(function: F) -> F:
-    """Compile a function; a product and a sum may be fused, which keeps an exact 0 exact."""
+    """Compile a function; a product and a sum may be fused, which keeps an exact 0 exact.
+
+    The compiler's cache notices changes of this file only: after a change of ``Program`` empty ``__pycache__``.
+    """
     return cast(F, numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})(function))
 
 

@@ -24,5 +24,5 @@ def check_survey(survey: Survey, catalog: Catalog) -> SurveyCheck:
     facts = open_facts(survey, catalog)
     if count_possibilities(facts) > MOST_POSSIBILITIES:
         return SurveyCheck(facts, ())
-    found = [disagreements(item.survey, catalog) for item in possibilities(survey, facts)]
+    found = [disagreements(item.survey, catalog) for item in possibilities(survey, catalog, facts)]
     return SurveyCheck(facts, () if any(not texts for texts in found) else found[0])

@@ -51,7 +51,7 @@ def choose(survey: Survey, catalog: Catalog) -> HousePlan:
 
 def rank(route: Route) -> Key:
     """Return the order of routes: offered, fewest calls lost, margin in steps, moves, parts, minutes."""
-    margin = margin_step(route.proof) if route.proof is not None else -100
+    margin = margin_step(route.proof) if route.proof is not None else -1
     parts = sum(part.count for part in route.parts)
     return (not route.offered, len(route.lost), -margin, route.moved, parts, route.minutes)
 

@@ -18,10 +18,9 @@ from subbase.plan.proof import Proof, prove
 from subbase.plan.result import Landing
 from subbase.survey import CUT_SHORT, LOOSE, ConductorEnd, Survey, with_landing
 
-MARGIN_STEP = 0.05
-"""Margins are compared in steps of 5 %, so that a hair's breadth does not move a conductor (judgement)."""
-ENOUGH_MARGIN = 0.25
-"""Above this, more margin is no better (judgement)."""
+ENOUGH_MARGIN = 0.10
+"""Margins are compared only as enough or not: the proof already stands at the worst corner, so more than this buys
+nothing, and a hair's breadth must not move a conductor (judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +65,8 @@ class Chosen:
 
 
 def margin_step(proof: Proof) -> int:
-    """Return the margin of a proof in whole steps, for comparing."""
-    return int(min(max(proof.margin, -1.0), ENOUGH_MARGIN) // MARGIN_STEP) if proof.holds else -100
+    """Return how a proof's margin counts in comparing: 1 enough, 0 less, -1 the proof does not hold."""
+    return int(proof.margin >= ENOUGH_MARGIN) if proof.holds else -1
 
 
 def wires_of(survey: Survey, control: str) -> tuple[Wire, ...]:
@@ -90,7 +89,7 @@ def far_point(nets: Nets, wire: Wire, want: Want) -> str | None:
     """Return where a want is landed at a wire's far end; its present landing when that is already right."""
     if wire.far_found not in (LOOSE, CUT_SHORT) and nets.net(wire.far_found) == want.net:
         return wire.far_found
-    points = nets.points_at(want.net, wire.far_place)
+    points = nets.points_at(want.net, wire.far_place, beside=wire.cable)
     return points[0] if points else None
 
 
@@ -116,7 +115,7 @@ def choose_landings(
 
     Notes
     -----
-    Best is: proof holds, then most margin (in steps), then fewest conductors moved, then the order in the file.
+    Best is: proof holds, then enough margin, then fewest conductors moved, then the order in the file.
     """
     nets = Nets(base, catalog, control)
     wires = wires_of(base, control)

@@ -38,7 +38,7 @@ def make_plan(survey: Survey, catalog: Catalog | None = None) -> Plan:
     facts = open_facts(survey, catalog)
     if count_possibilities(facts) > MOST_POSSIBILITIES:
         return Plan(survey, catalog, "question", questions=_widest(facts), cautions=cautions_of(survey, catalog, None))
-    every = list(possibilities(survey, facts))
+    every = list(possibilities(survey, catalog, facts))
     agreeing = [item for item in every if not disagreements(item.survey, catalog)]
     if not agreeing:
         found = contradictions(every[0].survey, catalog)

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from subbase.catalog import CALLS, Call, Catalog, ContactPart, FusePart, Kind, LinkPart, SwitchPart, TransformerPart
-from subbase.survey import NOWHERE, Survey
+from subbase.survey import NOWHERE, Survey, split_terminal
 from subbase.wiring import Settings, outputs_on, system_calls
 from subbase.wiring.build import node_of
 from subbase.wiring.states import services
@@ -67,17 +67,42 @@ class Nets:
         """Return the net a node lies in."""
         return self._root(node)
 
-    def points_at(self, net: Net, place: str) -> list[str]:
-        """Return where a net can be landed on at a place or in its cabinet, terminals of the place itself first."""
+    def points_at(self, net: Net, place: str, *, beside: str | None = None) -> list[str]:
+        """Return where a net can be landed on at a place or in its cabinet, the most natural point first.
+
+        Natural is: on the place itself, numbered like the terminals that the cable ``beside`` lands on (a zone's own
+        group), a supply's or equipment's own supply or common terminal, then by name.
+        """
         cabinet = cabinet_of(self.survey, place)
-        found = [p for p in self.points.get(net, []) if p.partition(".")[0] in cabinet]
-        landed = {
-            landing
-            for _, _, _, conductor in self.survey.conductors()
-            for landing in (conductor.from_, conductor.to)
-            if isinstance(landing, str)
-        }
-        return sorted(found, key=lambda p: (p.partition(".")[0] != place, p not in landed and ".joint" in p, p))
+        numbers = self._numbers_beside(beside)
+
+        def unnatural(point: str) -> tuple[bool, bool, bool, bool, str]:
+            where, terminal = split_terminal(point)
+            foreign = bool(numbers) and _number(terminal) not in numbers
+            return (
+                where != place,
+                foreign,
+                terminal.startswith("joint"),
+                not self._is_supply_point(where, terminal),
+                point,
+            )
+
+        return sorted((p for p in self.points.get(net, []) if split_terminal(p)[0] in cabinet), key=unnatural)
+
+    def _numbers_beside(self, cable: str | None) -> frozenset[str]:
+        """Return the leading numbers of the terminals that a cable lands on, such as the 2 of 2R, 2W, 2Y."""
+        conductors = self.survey.cables[cable].conductors.values() if cable else ()
+        landings = (end for c in conductors for end in (c.from_, c.to) if isinstance(end, str) and end not in NOWHERE)
+        return frozenset(number for number in (_number(split_terminal(end)[1]) for end in landings) if number)
+
+    def _is_supply_point(self, place: str, terminal: str) -> bool:
+        if place in self.survey.transformers:
+            return True
+        item = self.survey.equipment.get(place)
+        if item is None:
+            return False
+        kind = self.catalog[str(item.kind)]
+        return terminal in (kind.common, kind.supply) and any(isinstance(p, TransformerPart) for p in kind.parts)
 
     def supply_with_hot(self, net: Net) -> Supply | None:
         """Return the supply whose hot side is a net."""
@@ -161,6 +186,11 @@ class Nets:
                 if isinstance(part, ContactPart):
                     a, b = (self._root(node_of(place, name, kind)) for name in part.between)
                     yield a, b
+
+
+def _number(terminal: str) -> str:
+    """Return the digits a terminal's name begins with."""
+    return terminal[: len(terminal) - len(terminal.lstrip("0123456789"))]
 
 
 def cabinet_of(survey: Survey, place: str) -> frozenset[str]:

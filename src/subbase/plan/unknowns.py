@@ -9,8 +9,19 @@ from itertools import product
 from math import log2, prod
 
 from subbase.catalog import Catalog
-from subbase.survey import LOOSE, Cable, ConductorEnd, Equipment, Jumper, Survey, Transformer, Unknown, with_landing
-from subbase.survey.cross import terminals_of
+from subbase.survey import (
+    LOOSE,
+    Cable,
+    ConductorEnd,
+    Equipment,
+    Jumper,
+    Survey,
+    Transformer,
+    Unknown,
+    split_terminal,
+    with_landing,
+)
+from subbase.survey.cross import JOINT, terminals_of
 
 MOST_POSSIBILITIES = 512
 """Beyond this nothing is planned; the widest question is asked instead."""
@@ -52,13 +63,25 @@ def open_facts(survey: Survey, catalog: Catalog) -> tuple[OpenFact, ...]:
     )
 
 
-def possibilities(survey: Survey, facts: Sequence[OpenFact]) -> Iterator[Possibility]:
-    """Yield every combination of what the unknowns may be."""
+def possibilities(survey: Survey, catalog: Catalog, facts: Sequence[OpenFact]) -> Iterator[Possibility]:
+    """Yield every combination of what the unknowns may be; none that lands on a terminal its equipment has not."""
     for values in product(*(fact.candidates for fact in facts)):
         settled = survey
         for fact, value in zip(facts, values, strict=True):
             settled = fact.put(settled, value)
-        yield Possibility(values, settled)
+        if _terminals_exist(settled, catalog):
+            yield Possibility(values, settled)
+
+
+def _terminals_exist(survey: Survey, catalog: Catalog) -> bool:
+    landings = [end for _, _, _, c in survey.conductors() for end in (c.from_, c.to)]
+    landings += [end for jumper in survey.jumpers for end in jumper.between]
+    for landing in landings:
+        place, terminal = split_terminal(str(landing))
+        item = survey.equipment.get(place)
+        if item is not None and not terminal.startswith(JOINT) and terminal not in catalog[str(item.kind)].terminals:
+            return False
+    return True
 
 
 def count_possibilities(facts: Sequence[OpenFact]) -> int:
