@@ -13,7 +13,16 @@ from bench.dense import DenseCircuit
 from bench.plot import save_growth
 from bench.report import Result, Row, timed
 from subbase.circuit import Coil, Netlist, solve
-from subbase.circuit.batch import Bools, Compiled, compile_netlist, settle_states, solve_in_blocks, solve_states
+from subbase.circuit.batch import (
+    BLOCK,
+    CHUNK,
+    Bools,
+    Compiled,
+    compile_netlist,
+    settle_states,
+    solve_in_blocks,
+    solve_states,
+)
 from subbase.circuit.netlist import Tag
 from subbase.circuit.solve import branch_impedances
 from subbase.circuit.spice import FREQUENCY_HZ, spice_deck
@@ -39,12 +48,12 @@ def run(docs: Path) -> Result:
         timed("ngspice, one state again and again", SPICE_STATES, lambda: spice.repeat(SPICE_STATES), runs=3),
         timed("reference solver", SPICE_STATES, lambda: reference(compiled, operated[some], coils_in[some]), runs=3),
         timed("dense matrices in numpy", STATES, lambda: dense.solve(operated, coils_in)),
-        timed("kernel, one thread", STATES, lambda: solve_states(compiled, operated, coils_in, threads=1), runs=21),
-        timed("kernel, two threads", STATES, lambda: solve_states(compiled, operated, coils_in), runs=21),
-        timed("kernel, two threads, settled", STATES, lambda: settle_states(compiled, operated), runs=21),
+        timed("kernel", STATES, lambda: solve_states(compiled, operated, coils_in), runs=21),
+        timed("kernel, settled, one thread", STATES, lambda: settle_states(compiled, operated, threads=1), runs=21),
+        timed("kernel, settled, two threads", STATES, lambda: settle_states(compiled, operated), runs=21),
     ]
     growth = list(growth_rows(compiled))
-    save_growth(docs / "img" / "circuit-states.svg", [*rows[:1], *rows[2:4]], growth)
+    save_growth(docs / "img" / "circuit-states.svg", [*rows[:1], *rows[2:4]], growth[1:])
     steps = settle_states(compiled, operated).step_count
     return Result(
         title="States of one circuit",
@@ -58,7 +67,9 @@ def run(docs: Path) -> Result:
             "the second row leaves out altering and handing over.",
             f"Largest difference from ngspice over 200 states: {error_v:.1e} V, of the dense matrices {dense_error_v:.1e} V.",
             f"Settling solves each state {np.mean(np.maximum(steps, 0) + 1):.2f} times on average.",
-            "Rows in blocks go through `solve_in_blocks`, which never holds more than 65,536 states.",
+            f"Rows in blocks go through `solve_in_blocks`, which never holds more than {BLOCK:,} states. Up to "
+            f"{CHUNK:,} states are solved by one thread, since a second would not pay. What bounds large numbers is memory: each state writes "
+            f"{16 * len(compiled.nodes)} bytes of voltages.",
         ),
         images=(("img/circuit-states.svg", "Time against number of states; both axes logarithmic."),),
     )
@@ -73,13 +84,14 @@ def random_states(compiled: Compiled, count: int) -> tuple[Bools, Bools]:
 def growth_rows(compiled: Compiled) -> Iterator[Row]:
     """Iterate over the kernel's times for more and more states."""
     operated, coils_in = random_states(compiled, GROWTH[-1])
-    for count in GROWTH:
+    for threads, counts in ((1, GROWTH[-1:]), (2, GROWTH)):
+        for count in counts:
 
-        def in_blocks(count: int = count) -> None:
-            for _ in solve_in_blocks(compiled, operated[:count], coils_in[:count]):
-                pass
+            def in_blocks(count: int = count, threads: int = threads) -> None:
+                for _ in solve_in_blocks(compiled, operated[:count], coils_in[:count], threads=threads):
+                    pass
 
-        yield timed("kernel, two threads, in blocks", count, in_blocks, runs=7)
+            yield timed(f"kernel in blocks, {('one thread', 'two threads')[threads - 1]}", count, in_blocks, runs=7)
 
 
 def reference(compiled: Compiled, operated: Bools, coils_in: Bools) -> None:

@@ -26,7 +26,9 @@ def save_growth(path: Path, single: Sequence[Row], growth: Sequence[Row]) -> Non
     with mpl.rc_context(STYLE):
         figure = Figure(figsize=(6.0, 3.6), layout="constrained")
         axes = figure.subplots()
-        axes.loglog([row.count for row in growth], [row.median_s for row in growth], "o-", label="kernel, two threads")
+        axes.loglog(
+            [row.count for row in growth], [row.median_s for row in growth], "o-", label="kernel in blocks, two threads"
+        )
         for row, mark in zip(single, "s^D", strict=True):
             axes.loglog([row.count], [row.median_s], mark, label=row.what)
         axes.set_xlabel("states")

@@ -23,10 +23,13 @@ Bools = NDArray[np.bool_]
 Complexes = NDArray[np.complex128]
 Ints = NDArray[np.int64]
 
-CHUNK = 8_192
+CHUNK = 16_384
 """States that one thread takes at a time; bounds what is copied. A smaller share is not worth a thread."""
 SETTLE_CHUNK = CHUNK // 8
 """The same for states to be settled, each of which is several times as much work."""
+BLOCK = 2 * CHUNK
+"""States that a stream holds at a time. At 40 nodes their voltages still fit in memory that was used before; with larger
+blocks the system clears new memory for each, which costs as much as solving."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -132,7 +135,7 @@ def solve_states(compiled: Compiled, operated: Bools, coils_in: Bools, *, thread
 
 
 def solve_in_blocks(
-    compiled: Compiled, operated: Bools, coils_in: Bools, *, block: int = 4 * CHUNK, threads: int = 2
+    compiled: Compiled, operated: Bools, coils_in: Bools, *, block: int = BLOCK, threads: int = 2
 ) -> Iterator[tuple[slice, Complexes]]:
     """Iterate over (which states, their node voltages), so that never more than one block is held."""
     for first in range(0, _state_count(compiled, operated, coils_in), block):

@@ -10,6 +10,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import TypeVar
 
+from subbase.circuit.order import least_degree_order
+
 Node = str
 Tag = str
 
@@ -110,6 +112,12 @@ class Netlist:
 
     branches: tuple[Branch, ...]
     by_tag: dict[Tag, Branch] = field(init=False, repr=False, compare=False)
+    index: dict[Node, int] = field(init=False, repr=False, compare=False)
+    """Node -> its position in ``nodes()``."""
+    ends: tuple[tuple[int, int], ...] = field(init=False, repr=False, compare=False)
+    """(tail, head) of each branch as positions in ``nodes()``."""
+    elimination: tuple[int, ...] = field(init=False, repr=False, compare=False)
+    """Every node as a position in ``nodes()``: fewest neighbours first, tails of sources last, the first source's very last."""
 
     def __post_init__(self) -> None:
         repeated = [tag for tag, count in Counter(b.tag for b in self.branches).items() if count > 1]
@@ -124,6 +132,13 @@ class Netlist:
                 raise ValueError(f"{branch.tag} is worked by coils that do not exist: {branch.coils}.")
             if any(z == 0 for z in _impedances(branch)):
                 raise ValueError(f"{branch.tag} has zero impedance; give it the little that it really has.")
+        named = dict.fromkeys(node for branch in self.branches for node in (branch.tail, branch.head))
+        index = {node: position for position, node in enumerate(named)}
+        object.__setattr__(self, "index", index)
+        ends = tuple((index[branch.tail], index[branch.head]) for branch in self.branches)
+        tails = dict.fromkeys(index[source.tail] for source in self.of(Source))
+        object.__setattr__(self, "ends", ends)
+        object.__setattr__(self, "elimination", least_degree_order(len(index), ends, tuple(reversed(tails))))
 
     def of(self, kind: type[B]) -> Iterator[B]:
         """Iterate over the branches of one kind, in netlist order."""
@@ -131,7 +146,7 @@ class Netlist:
 
     def nodes(self) -> tuple[Node, ...]:
         """Return every node once, in order of first appearance."""
-        return tuple(dict.fromkeys(node for branch in self.branches for node in (branch.tail, branch.head)))
+        return tuple(self.index)
 
     def with_branches(self, added: Iterable[Branch]) -> Netlist:
         """Return a netlist with more branches."""

@@ -130,7 +130,7 @@ def choose_landings(
     best: tuple[tuple[int, int], Chosen] | None = None
     for assignment in _by_class(nets, wires, wants):
         left, landings = _land(base, found, nets, dict(zip(wants, assignment, strict=True)))
-        proof = prove(left, catalog, lost=lost, patient=False)
+        proof = prove(left, catalog, lost=lost, about=control, patient=False)
         moved = sum(1 for landing in landings if landing.far_found != landing.far_left)
         chosen = Chosen(left, landings, proof, moved)
         key = (-margin_step(chosen.proof), chosen.moved)

@@ -109,13 +109,22 @@ class _Bench:
     high: House
 
 
-def prove(survey: Survey, catalog: Catalog, *, lost: frozenset[Call] = frozenset(), patient: bool = True) -> Proof:
+def prove(
+    survey: Survey,
+    catalog: Catalog,
+    *,
+    lost: frozenset[Call] = frozenset(),
+    about: str | None = None,
+    patient: bool = True,
+) -> Proof:
     """Return the proof of a house without unknowns.
 
     Parameters
     ----------
     lost
         Calls given up: in states that hold one, loads may stay off, but nothing wrong may come on.
+    about
+        A control: only states in which it asks for something, and the state at rest, are proved.
     patient
         When False, stop at the first state that fails.
     """
@@ -127,7 +136,8 @@ def prove(survey: Survey, catalog: Catalog, *, lost: frozenset[Call] = frozenset
     failures = list(_supply_failures(bench.nominal))
     proofs: list[StateProof] = []
     margins: list[tuple[float, str]] = []
-    for state in legal_states(survey, catalog):
+    states = legal_states(survey, catalog)
+    for state in states if about is None else (s for s in states if not s.calls or s.of(about)):
         if failures and not patient:
             break
         try:
