@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from subbase.catalog import CALLS, Call, Catalog
 from subbase.plan.landings import Chosen, choose_landings, margin_step
 from subbase.plan.proof import Failure, Proof, prove, tied_supplies
 from subbase.plan.proposal import Case, Proposal, Refused, case_of, lost_calls, touches
+from subbase.plan.remedy import MINUTES, curable, remedies
 from subbase.plan.result import ControlPlan, JumperChange, Route, RouteName
 from subbase.plan.routes import ROUTES, Propose
 from subbase.survey import Jumper, Survey
@@ -62,16 +63,41 @@ def try_route(case: Case, name: RouteName, title: str, propose: Propose) -> Rout
         proposal = propose(case)
     except Refused as refusal:
         return Route(name, title, offered=False, reasons=(_sentence(str(refusal)),))
-    found = choose_landings(
-        proposal.base, case.catalog, case.control, proposal.wants, lost=proposal.lost, found=case.survey
-    )
+    found = _landed(case, proposal)
     if isinstance(found, str):
         return Route(name, proposal.title, offered=False, reasons=(_sentence(found),), parts=proposal.parts)
+    if curable(found.proof.failures):
+        cured = _cured(case, proposal)
+        if cured is not None:
+            return _route(case, *cured)
+    return _route(case, proposal, found)
+
+
+def _landed(case: Case, proposal: Proposal) -> Chosen | str:
+    return choose_landings(
+        proposal.base, case.catalog, case.control, proposal.wants, lost=proposal.lost, found=case.survey
+    )
+
+
+def _cured(case: Case, proposal: Proposal) -> tuple[Proposal, Chosen] | None:
+    """Return the route with the first larger transformer that makes its proof hold."""
+    for remedy in remedies(proposal.base, case.catalog):
+        stronger = replace(
+            proposal,
+            base=remedy.survey,
+            title=f"{proposal.title}, {remedy.title}",
+            parts=(*proposal.parts, remedy.part),
+            notes=(remedy.note, *proposal.notes),
+            minutes=proposal.minutes + MINUTES,
+        )
+        found = _landed(case, stronger)
+        if not isinstance(found, str) and found.proof.holds:
+            return stronger, found
+    return None
+
+
+def _route(case: Case, proposal: Proposal, found: Chosen) -> Route:
     reasons = tuple(_because(failure) for failure in _first_of_each(found.proof.failures)) + _new_ties(case, found)
-    return _route(case, proposal, found, reasons)
-
-
-def _route(case: Case, proposal: Proposal, found: Chosen, reasons: tuple[str, ...]) -> Route:
     lost = tuple(call for call in CALLS if call in proposal.lost and call in case.wanted)
     # A device's leads are landings too: a route is not small because its work sits in a box beside the wall.
     moved = found.moved + len(proposal.added)

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from subbase.plan.landings import Want, wires_of
-from subbase.plan.nets import Drive, Nets, Supply
+from subbase.plan.nets import Drive, Nets, Supply, control_cables
 from subbase.plan.proposal import (
     Case,
     Driven,
@@ -290,7 +290,8 @@ def _jumpers(pairs: list[tuple[str, str]]) -> tuple[Jumper, ...]:
 
 
 def _point(nets: Nets, net: str, place: str) -> str:
-    return nets.points_at(net, place)[0]
+    cables = (cable for cable, far in control_cables(nets.survey, nets.control) if far == place)
+    return nets.points_at(net, place, beside=next(cables, None))[0]
 
 
 def _place_with(case: Case, nets: Nets, *wanted: str) -> str | None:
