@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from bench import circuit_states, report
+from bench import circuit_states, planning, report
 
 DOCS = Path(__file__).parents[1] / "docs"
-BENCHES: tuple[Callable[[Path], report.Result], ...] = (circuit_states.run,)
+BENCHES: tuple[Callable[[Path], report.Result], ...] = (circuit_states.run, planning.run)
 
 
 def main() -> None:

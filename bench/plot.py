@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -32,6 +32,20 @@ def save_growth(path: Path, single: Sequence[Row], growth: Sequence[Row]) -> Non
         for row, mark in zip(single, "s^D", strict=True):
             axes.loglog([row.count], [row.median_s], mark, label=row.what)
         axes.set_xlabel("states")
+        axes.set_ylabel("time [s]")
+        axes.legend(frameon=False)
+        figure.savefig(path, metadata={"Date": None, "Creator": None})
+
+
+def save_lines(path: Path, lines: Mapping[str, Sequence[tuple[int, float]]]) -> None:
+    """Draw time against count, one line for each thing that grows."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with mpl.rc_context(STYLE):
+        figure = Figure(figsize=(6.0, 3.6), layout="constrained")
+        axes = figure.subplots()
+        for (what, points), mark in zip(lines.items(), "os^D", strict=False):
+            axes.semilogy([n for n, _ in points], [seconds for _, seconds in points], f"{mark}-", label=what)
+        axes.set_xlabel("count")
         axes.set_ylabel("time [s]")
         axes.legend(frameon=False)
         figure.savefig(path, metadata={"Date": None, "Creator": None})

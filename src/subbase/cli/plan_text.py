@@ -77,11 +77,15 @@ def _control(item: ControlPlan) -> Iterator[str]:
         wall = x.wall_left if x.wall_found == x.wall_left else f"{x.wall_left}  (was {x.wall_found})"
         rows.append((f"{x.cable} {x.conductor}{colour}", x.carries, wall, far))
     yield from table(("Conductor", "Carries", "At the wall", "At the equipment"), rows)
+    changes = [change for change in route.jumpers if change.action != "keep"]
     if route.jumpers:
         yield ""
         yield "JUMPERS AND LINKS"
-        for change in route.jumpers:
+        for change in changes:
             yield f"  {change.action.upper():<7} {change.jumper.between[0]} to {change.jumper.between[1]}: {change.why}"
+        kept = len(route.jumpers) - len(changes)
+        if kept:
+            yield f"  {'The other' if changes else 'All'} {kept} stay as they are."
     yield ""
     yield "SET THE CONTROL"
     settings = item.settings

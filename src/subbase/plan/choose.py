@@ -67,7 +67,7 @@ def try_route(case: Case, name: RouteName, title: str, propose: Propose) -> Rout
     if isinstance(found, str):
         return Route(name, proposal.title, offered=False, reasons=(_sentence(found),), parts=proposal.parts)
     if curable(found.proof.failures):
-        cured = _cured(case, proposal)
+        cured = _cured(case, proposal, found.proof)
         if cured is not None:
             return _route(case, *cured)
     return _route(case, proposal, found)
@@ -79,7 +79,7 @@ def _landed(case: Case, proposal: Proposal) -> Chosen | str:
     )
 
 
-def _cured(case: Case, proposal: Proposal) -> tuple[Proposal, Chosen] | None:
+def _cured(case: Case, proposal: Proposal, weak: Proof) -> tuple[Proposal, Chosen] | None:
     """Return the route with the first larger transformer that makes its proof hold."""
     for remedy in remedies(proposal.base, case.catalog):
         stronger = replace(
@@ -87,7 +87,7 @@ def _cured(case: Case, proposal: Proposal) -> tuple[Proposal, Chosen] | None:
             base=remedy.survey,
             title=f"{proposal.title}, {remedy.title}",
             parts=(*proposal.parts, remedy.part),
-            notes=(remedy.note, *proposal.notes),
+            notes=(remedy.note, f"Without it {weak.failures[0].text}.", *proposal.notes),
             minutes=proposal.minutes + MINUTES,
         )
         found = _landed(case, stronger)
@@ -97,7 +97,7 @@ def _cured(case: Case, proposal: Proposal) -> tuple[Proposal, Chosen] | None:
 
 
 def _route(case: Case, proposal: Proposal, found: Chosen) -> Route:
-    reasons = tuple(_because(failure) for failure in _first_of_each(found.proof.failures)) + _new_ties(case, found)
+    reasons = tuple(because(failure) for failure in _first_of_each(found.proof.failures)) + _new_ties(case, found)
     lost = tuple(call for call in CALLS if call in proposal.lost and call in case.wanted)
     # A device's leads are landings too: a route is not small because its work sits in a box beside the wall.
     moved = found.moved + len(proposal.added)
@@ -121,7 +121,8 @@ def _sentence(text: str) -> str:
     return text[:1].upper() + text[1:].rstrip(".") + "."
 
 
-def _because(failure: Failure) -> str:
+def because(failure: Failure) -> str:
+    """Return a failure as a sentence: the number, where, and what would lift it."""
     where = f" (at {failure.state})" if failure.state else ""
     lift = {
         "starved": "A larger transformer, a heavier or shorter cable, or a load that draws less would lift this",

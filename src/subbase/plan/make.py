@@ -8,7 +8,7 @@ from dataclasses import replace
 from subbase.catalog import Catalog, load_catalog
 from subbase.errors import Chatter
 from subbase.plan.cautions import cautions_of
-from subbase.plan.choose import HousePlan, choose
+from subbase.plan.choose import HousePlan, because, choose
 from subbase.plan.proof import Proof, prove
 from subbase.plan.readings import contradictions, disagreements, expected_readings
 from subbase.plan.result import Answer, Plan, Question
@@ -101,7 +101,7 @@ def _planned(survey: Survey, catalog: Catalog, facts: Sequence[OpenFact], worst:
         controls=chosen.controls,
     )
     if chosen.left is None or chosen.proof is None or not chosen.proof.holds:
-        notes = tuple(failure.text for failure in chosen.proof.failures) if chosen.proof else ()
+        notes = tuple(dict.fromkeys(map(because, chosen.proof.failures))) if chosen.proof else ()
         return replace(common, refused=chosen.refused, notes=notes, cautions=cautions_of(found, catalog, None))
     return replace(
         common,

@@ -195,6 +195,7 @@ def _prove_state(
         margins.append((control.low_v / control.least_v - 1.0, f"supply of {control.control} at {words}"))
         failures.extend(Failure(rule, text, words) for rule, text in _control_failures(control))
     failures.extend(Failure(rule, text, words) for rule, text in _current_failures(bench.nominal, high, margins, words))
+    failures.extend(Failure(rule, text, words) for rule, text in _output_failures(bench.nominal, nominal))
     if any(control.old.leak_ma for control in bench.nominal.survey.controls.values()):
         failures.extend(Failure(rule, text, words) for rule, text in _release_failures(bench.high, high))
     return StateProof(state, words, loads, supplies, controls, nominal), failures
@@ -279,11 +280,15 @@ def _current_failures(
             margins.append((1.0 - current_a / branch.fuse_a, f"{house.part_words(branch.tag)} at {words}"))
             if current_a > branch.fuse_a:
                 yield "fuse", f"{house.part_words(branch.tag)} would carry {current_a:.2f} A of {branch.fuse_a:g} A"
+
+
+def _output_failures(house: House, nominal: Settled) -> Iterator[tuple[str, str]]:
+    """Hold what every output carries against its rating, both at nominal line voltage, as ratings are."""
     for name, control in house.survey.controls.items():
         for output in control.old.terminals:
             tag = f"{name}/{output}"
             if tag in house.netlist.by_tag:
-                current_a = abs(settled.solution.current_a(tag))
+                current_a = abs(nominal.solution.current_a(tag))
                 if current_a > control.old.output_a:
                     yield "output", f"{output} of {name} would carry {current_a:.2f} A of {control.old.output_a:g} A"
 
