@@ -53,11 +53,8 @@ def common_conductor(case: Case) -> Proposal:
 def spare_conductor(case: Case) -> Proposal:
     """Land an unused conductor on the common."""
     base, wants, common, notes = _plain(case)
-    spare = [w.name for w in wires_of(base, case.control) if w.far_found == LOOSE]
-    if not spare:
-        raise Refused(
-            "no conductor of the control's cable is free at the equipment; pulling a new cable would lift this"
-        )
+    nets = Nets(base, case.catalog, case.control)
+    spare = [w.name for w in wires_of(base, case.control) if nets.net(w.far_found) != common]
     want = Want("common", f"{case.control}.C", common, only=frozenset(spare))
     notes = (*notes, "Prove the spare conductor end to end with the ohmmeter, dead, before you rely on it.")
     return Proposal(

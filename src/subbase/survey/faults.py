@@ -41,7 +41,7 @@ def fault_sentences(errors: list[ErrorDetails], tree: Tree, data: Any) -> list[F
     """Return one fault for each place that the model refuses, in the file's order."""
     by_place: dict[Path, list[ErrorDetails]] = {}
     for error in errors:
-        by_place.setdefault(_real_path(error, data), []).append(error)
+        by_place.setdefault(real_path(error, data), []).append(error)
     faults = [tree.fault(_as_written(path), _sentence(path, group, data)) for path, group in by_place.items()]
     return sorted(faults, key=lambda fault: (fault.line, fault.column))
 
@@ -50,7 +50,7 @@ def _as_written(path: Path) -> Path:
     return tuple(_FILE_WORD.get(step, step) if isinstance(step, str) else step for step in path)
 
 
-def _real_path(error: ErrorDetails, data: Any) -> Path:
+def real_path(error: ErrorDetails, data: Any) -> Path:
     """Return the part of an error's location that stands in the file, without the model's own type names."""
     path: list[str | int] = []
     here: Any = data

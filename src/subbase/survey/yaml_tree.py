@@ -37,6 +37,8 @@ class Tree:
     data: Any
     marks: dict[Path, Mark]
     file: str
+    faults: tuple[Fault, ...] = ()
+    """Repeated or unreadable keys; the first of each is kept, so that the rest of the file can still be judged."""
 
     def mark(self, path: Path) -> Mark:
         """Return the position of a field, or of the nearest part of the file that holds it."""
@@ -61,7 +63,7 @@ def read_tree(raw: bytes, file: str) -> Tree:
     Raises
     ------
     InputError
-        When it is too large, not UTF-8, not YAML, uses aliases or tags, or repeats a key.
+        When it is too large, not UTF-8, not YAML, or uses aliases or tags.
     """
     if len(raw) > MOST_BYTES:
         raise InputError((Fault(f"The file has {len(raw)} bytes; at most {MOST_BYTES} are read.", file=file),))
@@ -85,9 +87,7 @@ def read_tree(raw: bytes, file: str) -> Tree:
         raise InputError((Fault("The file is empty; 'subbase new' writes a survey to start from.", file=file),))
     marks: dict[Path, Mark] = {}
     data = _plain(root, (), marks, faults, file)
-    if faults:
-        raise InputError(tuple(faults))
-    return Tree(data, marks, file)
+    return Tree(data, marks, file, tuple(faults))
 
 
 def _shape_faults(text: str, file: str) -> list[Fault]:
