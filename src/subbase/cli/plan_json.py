@@ -57,6 +57,7 @@ def plan_data(plan: Plan) -> dict[str, Any]:
         ],
         "cautions": [{"text": c.text, "source": c.source} for c in plan.cautions],
         "notes": list(plan.notes),
+        "trusted": list(plan.trusted),
     }
 
 

@@ -22,6 +22,8 @@ def plan_text(plan: Plan) -> str:
             lines += _stopped(plan)
     if plan.indifferent:
         lines += ["", "NOT KNOWN, AND IT DOES NOT MATTER", *_bullets(plan.indifferent)]
+    if plan.trusted:
+        lines += ["", "TAKEN ON TRUST", *_bullets(plan.trusted)]
     lines += ["", "CAUTIONS", *_bullets([caution.text for caution in plan.cautions])]
     return "\n".join(lines)
 

@@ -24,14 +24,25 @@ from subbase.plan.unknowns import (
     open_facts,
     possibilities,
 )
-from subbase.survey import Survey
+from subbase.survey import How, Survey
 
 Outcomes = list[tuple[tuple[Value, ...], Hashable]]
 
 
 def make_plan(survey: Survey, catalog: Catalog | None = None) -> Plan:
     """Return the plan of a survey: a proven wiring, or why there is none, or which question decides it."""
-    catalog = load_catalog() if catalog is None else catalog
+    made = _made(survey, load_catalog() if catalog is None else catalog)
+    return replace(made, trusted=_trusted(survey))
+
+
+def _trusted(survey: Survey) -> tuple[str, ...]:
+    """Say which facts were told or assumed, so that the person on the ladder can look for themselves."""
+    return tuple(
+        f"{field} was {how.value}, not seen." for field, how in survey.known.items() if how in (How.TOLD, How.ASSUMED)
+    )
+
+
+def _made(survey: Survey, catalog: Catalog) -> Plan:
     stops = screen(survey)
     if stops:
         return Plan(survey, catalog, "stopped", stops=stops, cautions=cautions_of(survey, catalog, None))

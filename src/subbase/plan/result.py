@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 from subbase.catalog import Call, Catalog
@@ -180,4 +180,7 @@ class Plan:
     proof: Proof | None = None
     readings: tuple[ExpectedReading, ...] = ()
     cautions: tuple[Caution, ...] = ()
-    notes: tuple[str, ...] = field(default=())
+    notes: tuple[str, ...] = ()
+    """When the whole house fails its proof though every control had a route: what failed."""
+    trusted: tuple[str, ...] = ()
+    """Facts that nobody here has seen or measured, one sentence each."""
