@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from subbase.catalog import CALLS, Call, Catalog
-from subbase.plan.landings import Chosen, choose_landings, margin_step
+from subbase.plan.landings import ENOUGH_MARGIN, Chosen, choose_landings
 from subbase.plan.proof import Failure, Proof, prove, tied_supplies
 from subbase.plan.proposal import Case, Proposal, Refused, case_of, lost_calls, touches
 from subbase.plan.remedy import MINUTES, curable, remedies
@@ -16,6 +16,9 @@ from subbase.wiring import build_house
 from subbase.wiring.outputs import outputs_of, outputs_on
 
 Key = tuple[int, int, int, int, int, int]
+MARGIN_GIVEN = 0.05
+"""How much of today's margin a route may use up before it counts as weaker (judgement): a new control draws something,
+and a hair's breadth must not choose an adapter over a common conductor that is already there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +54,9 @@ def choose(survey: Survey, catalog: Catalog) -> HousePlan:
 
 
 def rank(route: Route) -> Key:
-    """Return the order of routes: offered, fewest calls lost, margin in steps, moves, parts, minutes."""
-    margin = margin_step(route.proof) if route.proof is not None else -1
+    """Return the order of routes: offered, fewest calls lost, not weaker than today, landings changed, parts, minutes."""
     parts = sum(part.count for part in route.parts)
-    return (not route.offered, len(route.lost), -margin, route.moved, parts, route.minutes)
+    return (not route.offered, len(route.lost), route.weaker, route.moved, parts, route.minutes)
 
 
 def try_route(case: Case, name: RouteName, title: str, propose: Propose) -> Route:
@@ -114,6 +116,7 @@ def _route(case: Case, proposal: Proposal, found: Chosen) -> Route:
         jumpers=_jumper_changes(case, found.survey, proposal),
         left=found.survey,
         proof=found.proof,
+        weaker=found.proof.margin < min(ENOUGH_MARGIN, case.margin_today - MARGIN_GIVEN),
     )
 
 

@@ -148,8 +148,10 @@ def _may_carry(nets: Nets, wire: Wire, want: Want) -> bool:
 
 
 def _why_none(nets: Nets, wires: tuple[Wire, ...], want: Want) -> str:
+    if not nets.points.get(want.net):
+        return f"{want.carries} of that supply is not brought out to any terminal"
     if want.only is not None:
-        return f"no conductor can carry {want.carries} on this route"
+        return f"no conductor is left that could carry {want.carries} on this route"
     places = sorted({wire.far_place for wire in wires})
     points = nets.points.get(want.net, [])
     where = f"; it is found at {', '.join(points[:3])}" if points else ""

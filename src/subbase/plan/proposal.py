@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from subbase.catalog import Call, Catalog
 from subbase.plan.landings import Want, wires_of
 from subbase.plan.nets import Drive, Nets, control_cables, matching_output, order_calls
+from subbase.plan.proof import prove
 from subbase.plan.result import Part, RouteName
 from subbase.survey import Control, Equipment, Jumper, Profile, Survey, with_equipment
 from subbase.wiring import Settings, settings_for, system_calls
@@ -29,6 +30,8 @@ class Case:
     """Of the new control."""
     settings: Settings
     wanted: frozenset[Call]
+    margin_today: float
+    """Margin of the house as found; negative when it does not hold."""
 
     @property
     def far_place(self) -> str:
@@ -58,7 +61,10 @@ def case_of(survey: Survey, catalog: Catalog, control: str) -> Case:
     if profile is None:
         raise ValueError(f"{control} is not to be replaced.")
     settings = settings_for(survey, catalog, control)
-    return Case(survey, catalog, control, profile, settings, wanted_calls(survey, catalog, control))
+    wanted = wanted_calls(survey, catalog, control)
+    unwired = frozenset(system_calls(survey, catalog, control)) - wanted
+    today = prove(survey, catalog, lost=unwired, about=control).margin
+    return Case(survey, catalog, control, profile, settings, wanted, today)
 
 
 def wanted_calls(survey: Survey, catalog: Catalog, control: str) -> frozenset[Call]:

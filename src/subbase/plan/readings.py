@@ -54,15 +54,11 @@ def _widened(low: float, high: float) -> tuple[float, float]:
 
 def _pairs(left: Survey, catalog: Catalog) -> Iterator[tuple[str, str]]:
     """Yield supply and outputs against common at each control, and at the equipment its landed terminals."""
-    landed = {
-        landing
-        for _, _, _, conductor in left.conductors()
-        for landing in (conductor.from_, conductor.to)
-        if isinstance(landing, str) and landing not in NOWHERE
-    }
+    landed = {end for jumper in left.jumpers for end in jumper.between}
+    landed |= {str(end) for _, _, _, c in left.conductors() for end in (c.from_, c.to) if end not in NOWHERE}
     for name, control in left.controls.items():
         common = f"{name}.C"
-        has_common = common in landed or any(common in jumper.between for jumper in left.jumpers)
+        has_common = common in landed
         reference = (
             common if has_common else next((f"{name}.{t}" for t in ("R", "Rh", "Rc") if f"{name}.{t}" in landed), "")
         )

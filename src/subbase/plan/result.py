@@ -85,6 +85,8 @@ class Route:
     left: Survey | None = None
     """The house as this route leaves it."""
     proof: Proof | None = None
+    weaker: bool = False
+    """Whether it leaves clearly less margin than the house has today."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -109,7 +109,9 @@ def system_calls(survey: Survey, catalog: Catalog, control: str) -> tuple[Call, 
     has_backup = any(item.role == "auxiliary" and serves(item, control) for item in survey.equipment.values())
     zoned = [item for item in survey.equipment.values() if control in item.zones.values()]
     for service in services(survey, catalog, control):
-        for call in service.requirements:
+        for call, need in service.requirements.items():
+            if not (need.on or need.energise or need.close):
+                continue  # it only tolerates the call, it does not answer it
             if call.startswith("auxiliary") and not has_backup and call not in service.kind.calls:
                 continue
             found.add(call)
