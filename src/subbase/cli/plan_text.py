@@ -94,7 +94,8 @@ def _control(item: ControlPlan) -> Iterator[str]:
     yield f"  Compressor heats: {'yes (heat pump)' if settings.compressor_heats else 'no'}."
     if settings.changeover:
         yield f"  Changeover valve energised in {settings.changeover}."
-    yield f"  In heating the fan is run by {'the control' if settings.fan_with_heat else 'the equipment'}."
+    heating = "furnace or strip heating" if settings.compressor_heats else "heating"
+    yield f"  In {heating} the fan is run by {'the control' if settings.fan_with_heat else 'the equipment'}."
     yield ""
 
 

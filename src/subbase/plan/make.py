@@ -11,7 +11,7 @@ from subbase.plan.cautions import cautions_of
 from subbase.plan.choose import HousePlan, because, choose
 from subbase.plan.proof import Proof, prove
 from subbase.plan.readings import contradictions, disagreements, expected_readings
-from subbase.plan.result import Answer, Plan, Question
+from subbase.plan.result import Answer, ControlPlan, Plan, Question
 from subbase.plan.screen import screen
 from subbase.plan.unknowns import (
     MOST_POSSIBILITIES,
@@ -26,6 +26,7 @@ from subbase.plan.unknowns import (
 )
 from subbase.survey import How, Survey
 
+LEAST_BITS = 1e-9
 Outcomes = list[tuple[tuple[Value, ...], Hashable]]
 
 
@@ -141,9 +142,9 @@ def _asked(
     outcomes: Outcomes,
 ) -> Plan:
     titles = {outcome: _title(plan) for (_, outcome), plan in zip(outcomes, plans, strict=True)}
-    decisive = [index for index in range(len(facts)) if matters(index, outcomes)]
-    decisive = decisive or list(range(len(facts)))
-    decisive.sort(key=lambda index: (-round(information_bits(index, outcomes), 9), index))
+    telling = [information_bits(index, outcomes) for index in range(len(facts))]
+    decisive = [index for index in range(len(facts)) if matters(index, outcomes) or telling[index] > LEAST_BITS]
+    decisive.sort(key=lambda index: (-round(telling[index], 9), index))
     questions = tuple(_question(facts[index], index, outcomes, titles) for index in decisive)
     indifferent = tuple(
         f"{fact.text} It changes nothing here." for index, fact in enumerate(facts) if index not in decisive
@@ -170,12 +171,15 @@ def _question(fact: OpenFact, index: int, outcomes: Outcomes, titles: dict[Hasha
 def _title(plan: HousePlan) -> str:
     if plan.left is None:
         return "no route is left"
-    return "; ".join(f"{item.chosen.title} ({_common_wire(item.chosen.landings)})" for item in plan.controls)
+    return "; ".join(f"{item.chosen.title} ({_particulars(item)})" for item in plan.controls)
 
 
-def _common_wire(landings: Sequence[object]) -> str:
-    named = [getattr(item, "conductor") for item in landings if getattr(item, "carries") == "common"]  # noqa: B009
-    return f"common on {named[0]}" if named else "no common"
+def _particulars(item: ControlPlan) -> str:
+    named = [landing.conductor for landing in item.chosen.landings if landing.carries == "common"]
+    words = [f"common on {named[0]}" if named else "no common"]
+    if item.settings.changeover:
+        words.append(f"changeover energised in {item.settings.changeover}")
+    return ", ".join(words)
 
 
 def _widest(facts: Sequence[OpenFact]) -> tuple[Question, ...]:

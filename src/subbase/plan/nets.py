@@ -134,8 +134,8 @@ class Nets:
             for call in calls:
                 need = service.requirements.get(call)
                 terminals = list(need.energise) if need else []
-                if service.kind.air is not None and call != "fan" and self._needs_air(call):
-                    terminals += [t for t in service.kind.air.energise if t not in terminals]
+                if service.air is not None and call != "fan" and self._needs_air(call):
+                    terminals += [t for t in service.air.energise if t not in terminals]
                 for terminal in terminals:
                     found = self._energise(service.place, service.kind, terminal, problems)
                     if found is not None:

@@ -270,7 +270,11 @@ def _plain(case: Case, *, need_common: bool = True) -> tuple[Survey, tuple[Want,
     base = with_jumpers(fitted(case, profile=case.profile), links)
     after = Nets(base, case.catalog, case.control)
     wants = _renamed(base_wants(case, found, terminals), nets, after)
-    notes = ("One supply feeds both supply terminals: link Rh and Rc, by jumper or setting.",) if links else ()
+    notes: tuple[str, ...] = ()
+    if links:
+        notes = ("One supply feeds both supply terminals: link Rh and Rc, by jumper or setting.",)
+    elif len(terminals) > 1:
+        notes = ("Two supplies: take out every jumper and setting that would link Rh and Rc.",)
     return base, wants, after.net(common) if common else "", notes
 
 

@@ -7,7 +7,7 @@ must bring on is the sum of what the catalogue says of each piece of equipment; 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from subbase.catalog import CALLS, Call, Catalog, Kind, Requirement
 from subbase.survey import Equipment, Survey
@@ -57,7 +57,9 @@ class Service:
 
     place: str
     kind: Kind
-    requirements: dict[Call, Requirement] = field(default_factory=dict)
+    requirements: dict[Call, Requirement]
+    air: Requirement | None
+    """What it does when other equipment needs air moved."""
 
 
 def serves(item: Equipment, control: str) -> bool:
@@ -82,8 +84,18 @@ def services(survey: Survey, catalog: Catalog, control: str) -> tuple[Service, .
             need = _requirement(kind, item, call)
             if need is not None:
                 requirements.setdefault(call, need)
-        found.append(Service(place, kind, requirements))
+        kept = ((call, _without(need, item.without)) for call, need in requirements.items())
+        air = None if kind.air is None else _without(kind.air, item.without)
+        found.append(Service(place, kind, {call: need for call, need in kept if need is not None}, air))
     return tuple(found)
+
+
+def _without(need: Requirement, missing: tuple[str, ...]) -> Requirement | None:
+    """Return a requirement without the loads that this piece of equipment does not have; None when nothing is left."""
+    on = tuple(load for load in need.on if load not in missing)
+    if need.on and not on:
+        return None
+    return need.model_copy(update={"on": on, "may": tuple(load for load in need.may if load not in missing)})
 
 
 def _requirement(kind: Kind, item: Equipment, call: Call) -> Requirement | None:
@@ -194,9 +206,9 @@ def need_of(survey: Survey, catalog: Catalog, state: State) -> Need:
                     wants_air = wants_air or (service.kind.needs_air and call != "fan")
         if wants_air:
             for service in found:
-                if service.kind.air is not None:
-                    on.update(f"{service.place}/{load}" for load in service.kind.air.on)
-                    may.update(f"{service.place}/{load}" for load in service.kind.air.may)
+                if service.air is not None:
+                    on.update(f"{service.place}/{load}" for load in service.air.on)
+                    may.update(f"{service.place}/{load}" for load in service.air.may)
     if state.condition is not None:
         place, name = state.condition
         condition = catalog[str(survey.equipment[place].kind)].conditions[name]
