@@ -48,13 +48,28 @@ def pages() -> dict[Path, str]:
 def validation_page() -> str:
     """Return the page of outside checks, from the tests' own markers."""
     listed = subprocess.run(
-        [sys.executable, "-m", "pytest", "tests", "--collect-only", "-q", "-p", "tools.outside_checks", "-m", "outside"],
+        [
+            sys.executable,
+            "-m",
+            "pytest",
+            "tests",
+            "--collect-only",
+            "-q",
+            "-p",
+            "tools.outside_checks",
+            "-m",
+            "outside",
+        ],
         cwd=ROOT,
         capture_output=True,
         text=True,
         check=False,
     )
-    rows = [line.removeprefix("OUTSIDE\t").split("\t") for line in listed.stdout.splitlines() if line.startswith("OUTSIDE\t")]
+    rows = [
+        line.removeprefix("OUTSIDE\t").split("\t")
+        for line in listed.stdout.splitlines()
+        if line.startswith("OUTSIDE\t")
+    ]
     if not rows:
         raise SystemExit(f"No outside checks were collected:\n{listed.stdout}{listed.stderr}")
     lines = [
@@ -91,9 +106,15 @@ def _field_table(found: type[BaseModel]) -> Iterator[str]:
     yield "|---|---|---|---|"
     for name, field in found.model_fields.items():
         shown = {"length_m": "length", "gauge_awg": "gauge"}.get(name, field.alias or name)
-        meaning = (field.description or "").replace(" [m]", ", in the survey's units") if name == "length_m" else field.description or ""
+        meaning = (
+            (field.description or "").replace(" [m]", ", in the survey's units")
+            if name == "length_m"
+            else field.description or ""
+        )
         unknown = "yes" if "Unknown" in str(field.annotation) else ""
-        default = "must be given" if field.is_required() else _default_words(field.get_default(call_default_factory=True))
+        default = (
+            "must be given" if field.is_required() else _default_words(field.get_default(call_default_factory=True))
+        )
         yield f"| `{shown}` | {meaning} | {unknown} | {default} |"
 
 
@@ -105,12 +126,20 @@ def _default_words(value: object) -> str:
 
 def catalogue_page() -> str:
     """Return the reference of every built-in kind: terminals, values, sources."""
-    lines = ["# Equipment kinds", "", "A nameplate in the survey overrides any value. Users add kinds of their own with `--catalogue DIR`.", ""]
+    lines = [
+        "# Equipment kinds",
+        "",
+        "A nameplate in the survey overrides any value. Users add kinds of their own with `--catalogue DIR`.",
+        "",
+    ]
     for name, kind in sorted(load_catalog().items(), key=lambda item: (item[1].group, item[0])):
         lines += [f"## {name}", "", f"{kind.title}. {kind.about}".strip(), ""]
         lines.append("Terminals: " + "; ".join(f"`{t}` {what}" for t, what in kind.terminals.items()) + ".")
         lines += ["", "| Part | Between | Values | Source |", "|---|---|---|---|"]
-        lines += [f"| {p.what or p.id} (`{p.id}`) | {p.between[0]} – {p.between[1]} | {_values(p)} | {p.source} |" for p in kind.parts]
+        lines += [
+            f"| {p.what or p.id} (`{p.id}`) | {p.between[0]} – {p.between[1]} | {_values(p)} | {p.source} |"
+            for p in kind.parts
+        ]
         lines.append("")
     return "\n".join(lines)
 
@@ -123,7 +152,9 @@ def _values(part: object) -> str:
             return f"fuse {part.rating_a:g} A"
         case LoadPart():
             inrush = f", {part.va_inrush:g} VA inrush" if part.va_inrush else ""
-            return f"{part.va:g} VA{inrush}, in at {part.pull_in:.0%}, out at {part.drop_out:.0%}" + (f", after {part.delay_s:g} s" if part.delay_s else "")
+            return f"{part.va:g} VA{inrush}, in at {part.pull_in:.0%}, out at {part.drop_out:.0%}" + (
+                f", after {part.delay_s:g} s" if part.delay_s else ""
+            )
         case ContactPart():
             return f"contact, normally {part.normally}, worked by {', '.join(part.worked_by)}"
         case SwitchPart():

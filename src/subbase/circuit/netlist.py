@@ -116,6 +116,12 @@ class Netlist:
     """Node -> its position in ``nodes()``."""
     ends: tuple[tuple[int, int], ...] = field(init=False, repr=False, compare=False)
     """(tail, head) of each branch as positions in ``nodes()``."""
+    varying: tuple[tuple[Branch, tuple[int, int]], ...] = field(init=False, repr=False, compare=False)
+    """Branches whose impedance depends on the state, each with its ends."""
+    fixed_rows: tuple[dict[int, complex], ...] = field(init=False, repr=False, compare=False)
+    """For each node, admittance [S] to each neighbour by the branches that no state changes; never to be written to."""
+    fixed_injected: tuple[complex, ...] = field(init=False, repr=False, compare=False)
+    """Current [A] that sources inject into each node, as Norton equivalents."""
     elimination: tuple[int, ...] = field(init=False, repr=False, compare=False)
     """Every node as a position in ``nodes()``: fewest neighbours first, tails of sources last, the first source's very last."""
 
@@ -138,7 +144,27 @@ class Netlist:
         ends = tuple((index[branch.tail], index[branch.head]) for branch in self.branches)
         tails = dict.fromkeys(index[source.tail] for source in self.of(Source))
         object.__setattr__(self, "ends", ends)
+        self._keep_fixed(len(index), ends)
         object.__setattr__(self, "elimination", least_degree_order(len(index), ends, tuple(reversed(tails))))
+
+    def _keep_fixed(self, node_count: int, ends: tuple[tuple[int, int], ...]) -> None:
+        """Stamp what no state changes once, so that each solution begins from a copy."""
+        rows: list[dict[int, complex]] = [{} for _ in range(node_count)]
+        injected = [0j] * node_count
+        for branch, (tail, head) in zip(self.branches, ends, strict=True):
+            if isinstance(branch, Source | Impedance):
+                rows[tail][head] = rows[head][tail] = rows[tail].get(head, 0j) + 1.0 / branch.z_ohm
+            if isinstance(branch, Source):
+                injected[head] += branch.emf_v / branch.z_ohm
+                injected[tail] -= branch.emf_v / branch.z_ohm
+        varying = tuple(
+            (branch, pair)
+            for branch, pair in zip(self.branches, ends, strict=True)
+            if not isinstance(branch, Source | Impedance)
+        )
+        object.__setattr__(self, "varying", varying)
+        object.__setattr__(self, "fixed_rows", tuple(rows))
+        object.__setattr__(self, "fixed_injected", tuple(injected))
 
     def of(self, kind: type[B]) -> Iterator[B]:
         """Iterate over the branches of one kind, in netlist order."""

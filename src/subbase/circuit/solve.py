@@ -14,10 +14,10 @@ Sources' tails come last, so that is where an island with a source has its 0 V.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence, Set
+from collections.abc import Iterator, Sequence, Set
 from dataclasses import dataclass
 
-from subbase.circuit.netlist import Branch, Coil, Contact, Impedance, Netlist, Node, Source, Switch, Tag
+from subbase.circuit.netlist import Branch, Coil, Contact, Netlist, Node, Source, Switch, Tag
 from subbase.errors import FloatingNodes, NoSolution
 
 NO_TAGS: frozenset[Tag] = frozenset()
@@ -36,8 +36,8 @@ class Solution:
     """Of every node against its island's reference, in the order of ``netlist.nodes()`` [V rms]."""
     reference: Sequence[int]
     """Position of the reference node of each node's island."""
-    conducting: Mapping[Tag, complex]
-    """Impedance [ohm] of every branch that conducts in this state."""
+    operated: Set[Tag]
+    coils_in: Set[Tag]
 
     @property
     def node_v(self) -> dict[Node, complex]:
@@ -71,10 +71,10 @@ class Solution:
 
     def current_a(self, tag: Tag) -> complex:
         """Return the current from tail to head [A rms]; for a source, out of its head."""
-        z_ohm = self.conducting.get(tag)
+        branch = self.netlist.by_tag[tag]
+        z_ohm = impedance_ohm(branch, self.operated, self.coils_in)
         if z_ohm is None:
             return 0j
-        branch = self.netlist.by_tag[tag]
         across_v = self.across(tag)
         if isinstance(branch, Source):
             return (across_v + branch.emf_v) / z_ohm
@@ -85,31 +85,25 @@ class Solution:
         return abs(self.across(tag)) * abs(self.current_a(tag))
 
 
-def branch_impedances(netlist: Netlist, operated: Set[Tag], coils_in: Set[Tag]) -> Iterator[tuple[Branch, complex]]:
-    """Iterate over the branches that conduct, each with its impedance [ohm] in this state."""
-    return ((branch, z_ohm) for branch, _, _, z_ohm in _live(netlist, operated, coils_in))
-
-
-def _live(netlist: Netlist, operated: Set[Tag], coils_in: Set[Tag]) -> Iterator[tuple[Branch, int, int, complex]]:
-    """Iterate over the branches that conduct: (branch, tail, head, impedance [ohm] in this state).
+def impedance_ohm(branch: Branch, operated: Set[Tag], coils_in: Set[Tag]) -> complex | None:
+    """Return the impedance of a branch in one state [ohm]; None when it does not conduct.
 
     ``operated`` names the switches that are not in their normal position, ``coils_in`` the coils pulled in.
     """
-    for branch, (tail, head) in zip(netlist.branches, netlist.ends, strict=True):
-        match branch:
-            case Source() | Impedance():
-                yield branch, tail, head, branch.z_ohm
-            case Coil():
-                yield branch, tail, head, branch.z_in_ohm if branch.tag in coils_in else branch.z_out_ohm
-            case Switch() | Contact():
-                if isinstance(branch, Switch):
-                    acted = branch.tag in operated
-                else:
-                    acted = any(coil in coils_in for coil in branch.coils)
-                if acted != branch.normally_closed:
-                    yield branch, tail, head, branch.r_closed_ohm
-                elif branch.z_open_ohm is not None:
-                    yield branch, tail, head, branch.z_open_ohm
+    if isinstance(branch, Coil):
+        return branch.z_in_ohm if branch.tag in coils_in else branch.z_out_ohm
+    if isinstance(branch, Switch | Contact):
+        acted = branch.tag in operated if isinstance(branch, Switch) else not coils_in.isdisjoint(branch.coils)
+        return branch.r_closed_ohm if acted != branch.normally_closed else branch.z_open_ohm
+    return branch.z_ohm
+
+
+def branch_impedances(netlist: Netlist, operated: Set[Tag], coils_in: Set[Tag]) -> Iterator[tuple[Branch, complex]]:
+    """Iterate over the branches that conduct, each with its impedance [ohm] in this state."""
+    for branch in netlist.branches:
+        z_ohm = impedance_ohm(branch, operated, coils_in)
+        if z_ohm is not None:
+            yield branch, z_ohm
 
 
 def solve(netlist: Netlist, *, operated: Set[Tag] = NO_TAGS, coils_in: Set[Tag] = NO_TAGS) -> Solution:
@@ -122,18 +116,14 @@ def solve(netlist: Netlist, *, operated: Set[Tag] = NO_TAGS, coils_in: Set[Tag] 
     coils_in
         Tags of coils that are pulled in; their contacts act and their sealed impedance counts.
     """
-    rows: list[dict[int, complex]] = [{} for _ in netlist.index]
-    injected = [0j] * len(rows)
-    conducting: dict[Tag, complex] = {}
-    for branch, tail, head, z_ohm in _live(netlist, operated, coils_in):
-        conducting[branch.tag] = z_ohm
-        y = 1.0 / z_ohm
-        rows[tail][head] = rows[head][tail] = rows[tail].get(head, 0j) + y
-        if isinstance(branch, Source):
-            injected[head] += branch.emf_v * y
-            injected[tail] -= branch.emf_v * y
+    rows = [row.copy() for row in netlist.fixed_rows]
+    injected = list(netlist.fixed_injected)
+    for branch, (tail, head) in netlist.varying:
+        z_ohm = impedance_ohm(branch, operated, coils_in)
+        if z_ohm is not None:
+            rows[tail][head] = rows[head][tail] = rows[tail].get(head, 0j) + 1.0 / z_ohm
     volts, reference = _eliminate(rows, injected, netlist.elimination)
-    return Solution(netlist, volts, reference, conducting)
+    return Solution(netlist, volts, reference, operated, coils_in)
 
 
 def floating_nodes(netlist: Netlist, *, operated: Set[Tag] = NO_TAGS, coils_in: Set[Tag] = NO_TAGS) -> frozenset[Node]:
@@ -158,6 +148,7 @@ def _eliminate(
     rows: list[dict[int, complex]], injected: list[complex], order: tuple[int, ...]
 ) -> tuple[list[complex], list[int]]:
     """Return (voltage, reference of its island) of every node; works on its arguments in place."""
+    totals = [0j] * len(rows)
     for node in order:
         row = rows[node]
         if not row:
@@ -165,22 +156,24 @@ def _eliminate(
         total = sum(row.values())
         if total == 0:
             raise NoSolution("Inductance and capacitance cancel exactly at a node, so its voltage has no bound.")
+        totals[node] = total
         passed_on = injected[node] / total
-        for a, y_a in row.items():
+        neighbours = list(row.items())
+        for i, (a, y_a) in enumerate(neighbours):
             row_a = rows[a]
             del row_a[node]
             injected[a] += y_a * passed_on
-        neighbours = list(row.items())
-        for i, (a, y_a) in enumerate(neighbours):
             share = y_a / total
-            row_a = rows[a]
-            for b, y_b in neighbours[i + 1 :]:
+            for b, y_b in neighbours[:i]:
                 row_a[b] = rows[b][a] = row_a.get(b, 0j) + share * y_b
     volts = [0j] * len(rows)
     reference = list(range(len(rows)))
     for node in reversed(order):
         row = rows[node]
         if row:
-            reference[node] = reference[next(iter(row))]
-            volts[node] = (injected[node] + sum(y * volts[a] for a, y in row.items())) / sum(row.values())
+            injected_a = injected[node]
+            for neighbour, y in row.items():
+                injected_a += y * volts[neighbour]
+            volts[node] = injected_a / totals[node]
+            reference[node] = reference[neighbour]
     return volts, reference
