@@ -186,19 +186,21 @@ class Survey(Frozen):
     survey: Annotated[int, Field(ge=1, le=1)] = Field(description="Version of this format: 1.")
     name: str = Field(min_length=1, max_length=120, description="What the job is called.")
     units: Literal["us", "si"] = Field(default="us", description="Units of lengths in the file and on the papers.")
-    place: Place = Place()
-    transformers: dict[str, Transformer] = {}
-    equipment: dict[str, Equipment] = {}
-    controls: dict[str, Control]
-    cables: dict[str, Cable] = {}
-    jumpers: tuple[Jumper, ...] = ()
+    place: Place = Field(default=Place(), description="Where and how old the house is.")
+    transformers: dict[str, Transformer] = Field(
+        default={}, description="Name -> transformer that is no part of a kind."
+    )
+    equipment: dict[str, Equipment] = Field(default={}, description="Name -> equipment or device.")
+    controls: dict[str, Control] = Field(description="Name -> room control.")
+    cables: dict[str, Cable] = Field(default={}, description="Name -> cable.")
+    jumpers: tuple[Jumper, ...] = Field(default=(), description="Short links, each as [TERMINAL, TERMINAL].")
     signs: tuple[Sign, ...] = Field(default=(), description="Warning signs seen at the wall.")
-    readings: tuple[Reading, ...] = ()
+    readings: tuple[Reading, ...] = Field(default=(), description="Meter readings already taken, as found.")
     wishes: tuple[Call, ...] = Field(
         default=(), description="Calls the owner will not give up, beside those that work today."
     )
     known: dict[str, How] = Field(default={}, description="Field -> how it is known; 'seen' when not listed.")
-    notes: str = ""
+    notes: str = Field(default="", description="Anything else.")
 
     def places(self) -> tuple[str, ...]:
         """Return every place with terminals."""
