@@ -27,9 +27,9 @@ def run(docs: Path) -> Result:
         timed("plan of the largest house, cold", 1, lambda: command("plan", LARGEST)),
     ]
     growth = {
-        "conductors in the cable": [(n, planned(house(conductors=n))) for n in CONDUCTORS],
-        "unknown facts": [(n, planned(house(unknowns=n))) for n in UNKNOWNS],
-        "controls on one supply": [(n, planned(house(controls=n))) for n in CONTROLS],
+        "conductors in the cable": [(n, planned(f"{n} conductors", house(conductors=n))) for n in CONDUCTORS],
+        "unknown facts": [(n, planned(f"{n} unknown facts", house(unknowns=n))) for n in UNKNOWNS],
+        "controls on one supply": [(n, planned(f"{n} controls on one supply", house(controls=n))) for n in CONTROLS],
     }
     rows += [row for points in growth.values() for row in (points[0][1], points[-1][1])]
     lines = {what: [(n, row.median_s) for n, row in points] for what, points in growth.items()}
@@ -52,11 +52,10 @@ def command(*words: str) -> None:
     subprocess.run([sys.executable, "-m", "subbase.cli", *words], cwd=ROOT, check=True, stdout=subprocess.DEVNULL)
 
 
-def planned(survey: Survey) -> Row:
+def planned(what: str, survey: Survey) -> Row:
     """Return the time of planning one house in this process."""
     catalog = load_catalog()
-    what = f"plan: {sum(len(c.conductors) for c in survey.cables.values())} conductors, {len(survey.controls)} controls"
-    return timed(what, 1, lambda: make_plan(survey, catalog), runs=3)
+    return timed(f"plan in this process, {what}", 1, lambda: make_plan(survey, catalog), runs=3)
 
 
 def house(*, conductors: int = 5, unknowns: int = 0, controls: int = 1) -> Survey:
