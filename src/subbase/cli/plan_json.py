@@ -106,6 +106,7 @@ def _proof(proof: Proof | None) -> dict[str, Any] | None:
         "states": [
             {
                 "state": state.words,
+                "given_up": state.waived,
                 "loads": [
                     {
                         "load": load.tag,

@@ -107,7 +107,7 @@ def _proof(proof: Proof) -> Iterator[str]:
     yield "PROOF (line -10 % to +10 %, loads, regulation and copper at their worst corners)"
     rows = []
     for state in proof.states:
-        if state.state.calls and all(len(calls) > 1 for _, calls in state.state.calls):
+        if state.waived or (state.state.calls and all(len(calls) > 1 for _, calls in state.state.calls)):
             continue
         supply = max(state.supplies, key=lambda s: s.draw_va / s.rated_va, default=None)
         control = min(state.controls, key=lambda c: c.low_v / c.least_v, default=None)
@@ -158,9 +158,12 @@ def _routes(item: ControlPlan) -> Iterator[str]:
 
 
 def _refusals(routes: Sequence[Route]) -> Iterator[str]:
+    titles: dict[tuple[str, ...], list[str]] = {}
     for route in routes:
         if not route.offered:
-            yield from wrapped(f"Refused: {route.title}. {' '.join(route.reasons)}", "    ", "  ")
+            titles.setdefault(route.reasons, []).append(route.title)
+    for reasons, alike in titles.items():
+        yield from wrapped(f"Refused: {'; '.join(alike)}. {' '.join(reasons)}", "    ", "  ")
 
 
 def _questions(plan: Plan) -> Iterator[str]:

@@ -101,6 +101,7 @@ def _cured(case: Case, proposal: Proposal, weak: Proof) -> tuple[Proposal, Chose
 def _route(case: Case, proposal: Proposal, found: Chosen) -> Route:
     reasons = tuple(because(failure) for failure in _first_of_each(found.proof.failures)) + _new_ties(case, found)
     lost = tuple(call for call in CALLS if call in proposal.lost and call in case.wanted)
+    reasons += tuple(f"The owner will not give up {call}." for call in lost if call in case.survey.wishes)
     # A device's leads are landings too: a route is not small because its work sits in a box beside the wall.
     moved = found.moved + len(proposal.added)
     return Route(
@@ -121,7 +122,9 @@ def _route(case: Case, proposal: Proposal, found: Chosen) -> Route:
 
 
 def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:].rstrip(".") + "."
+    # A terminal's name keeps its own spelling at the head of a sentence.
+    head = text if "." in text.partition(" ")[0] else text[:1].upper() + text[1:]
+    return head.rstrip(".") + "."
 
 
 def because(failure: Failure) -> str:
@@ -189,7 +192,7 @@ def _why_added(case: Case, jumper: Jumper) -> str:
     places = [end.partition(".")[0] for end in jumper.between]
     added = [place for place in places if place not in case.survey.places()]
     if added:
-        return f"lead of the {added[0]}"
+        return f"lead of {added[0]}"
     if places == [case.control] * 2:
         return "one supply feeds both supply terminals"
     return "the fan then runs with cooling"

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from subbase.catalog import CALLS, Call, Catalog, ContactPart, FusePart, Kind, LinkPart, SwitchPart, TransformerPart
-from subbase.survey import NOWHERE, Survey, split_terminal
+from subbase.survey import NOWHERE, Profile, Survey, split_terminal
 from subbase.wiring import Settings, outputs_on, system_calls
 from subbase.wiring.build import node_of
 from subbase.wiring.states import services
@@ -125,10 +125,10 @@ class Nets:
             hot, common = self._root(f"{place}.hot"), self._root(f"{place}.common")
             yield Supply(f"{place}/transformer", place, hot, common, va)
 
-    def drives(self) -> tuple[list[Drive], list[str]]:
-        """Return (nets the control must drive, reasons why some call cannot be driven at all)."""
+    def drives(self) -> tuple[list[Drive], dict[Call, str]]:
+        """Return (nets the control must drive, why a call cannot be driven at all)."""
         wanted: dict[tuple[Net, Net, bool], set[Call]] = {}
-        problems: list[str] = []
+        problems: dict[Call, str] = {}
         calls = system_calls(self.survey, self.catalog, self.control)
         for service in services(self.survey, self.catalog, self.control):
             for call in calls:
@@ -137,35 +137,34 @@ class Nets:
                 if service.air is not None and call != "fan" and self._needs_air(call):
                     terminals += [t for t in service.air.energise if t not in terminals]
                 for terminal in terminals:
-                    found = self._energise(service.place, service.kind, terminal, problems)
-                    if found is not None:
+                    found = self._energise(service.place, service.kind, terminal)
+                    if isinstance(found, str):
+                        problems.setdefault(call, found)
+                    elif found is not None:
                         wanted.setdefault((*found, False), set()).add(call)
                 for a, b in need.close if need else ():
                     net_a, net_b = self.net(f"{service.place}.{a}"), self.net(f"{service.place}.{b}")
                     if not self._bridged(net_a, net_b):
                         wanted.setdefault((net_b, net_a, True), set()).add(call)
-        drives = [Drive(net, supply, frozenset(calls), dry) for (net, supply, dry), calls in wanted.items()]
-        return drives, list(dict.fromkeys(problems))
+        return [Drive(net, supply, frozenset(calls), dry) for (net, supply, dry), calls in wanted.items()], problems
 
     def _needs_air(self, call: Call) -> bool:
         found = services(self.survey, self.catalog, self.control)
         return any(s.kind.needs_air and call in s.requirements for s in found)
 
-    def _energise(self, place: str, kind: Kind, terminal: str, problems: list[str]) -> tuple[Net, Net] | None:
+    def _energise(self, place: str, kind: Kind, terminal: str) -> tuple[Net, Net] | str | None:
+        """Return (net, supply) to be joined for a terminal, why that cannot be, or None when other contacts join them."""
         net = self.net(f"{place}.{terminal}")
         if kind.common is None:
-            problems.append(f"{kind.title} ({place}) names no common, so its supply cannot be known")
-            return None
+            return f"{kind.title} ({place}) names no common, so its supply cannot be known"
         supply = self.supply_with_common(self.net(f"{place}.{kind.common}"))
         if supply is None:
-            problems.append(
+            return (
                 f"{place}.{kind.common} is joined to no transformer's common, so {place}.{terminal} cannot be driven; "
-                f"land a conductor between {place}.{kind.common} and the common of the transformer that is to feed it"
+                f"landing a conductor between {place}.{kind.common} and the common of the transformer that feeds it "
+                "would lift this"
             )
-            return None
-        if self._bridged(supply.hot, net):
-            return None
-        return net, supply.hot
+        return None if self._bridged(supply.hot, net) else (net, supply.hot)
 
     def _bridged(self, a: Net, b: Net) -> bool:
         """Return whether contacts of other equipment (end switches, a zone panel) join two nets when they make."""
@@ -242,16 +241,17 @@ def _links(survey: Survey, catalog: Catalog, control: str) -> Iterator[tuple[str
 
 
 def matching_output(
-    outputs: Iterable[str], survey: Survey, control: str, settings: Settings, drive: Drive, calls: tuple[Call, ...]
+    outputs: Iterable[str], profile: Profile, settings: Settings, drive: Drive, calls: tuple[Call, ...]
 ) -> str | None:
-    """Return the new control's output that makes in every call of a drive and in the fewest others, or None."""
-    profile = survey.controls[control].new or survey.controls[control].old
-    ranked: list[tuple[int, str]] = []
-    for output in outputs:
-        made_in = {call for call in calls if output in outputs_on(profile, settings, frozenset({call}))}
-        if drive.calls <= made_in:
-            ranked.append((len(made_in - drive.calls), output))
-    return min(ranked)[1] if ranked else None
+    """Return the first output that makes in every call of a drive and in no other of ``calls``, or None."""
+    return next(
+        (
+            output
+            for output in outputs
+            if drive.calls == {call for call in calls if output in outputs_on(profile, settings, frozenset({call}))}
+        ),
+        None,
+    )
 
 
 def order_calls(calls: Iterable[Call]) -> tuple[Call, ...]:

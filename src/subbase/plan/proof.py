@@ -71,6 +71,8 @@ class StateProof:
     supplies: tuple[SupplyProof, ...]
     controls: tuple[ControlProof, ...]
     nominal: Settled
+    waived: bool = False
+    """Whether the state holds a call that is given up or was never wired."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,7 +200,7 @@ def _prove_state(
     failures.extend(Failure(rule, text, words) for rule, text in _output_failures(bench.nominal, nominal))
     if any(control.old.leak_ma for control in bench.nominal.survey.controls.values()):
         failures.extend(Failure(rule, text, words) for rule, text in _release_failures(bench.high, high))
-    return StateProof(state, words, loads, supplies, controls, nominal), failures
+    return StateProof(state, words, loads, supplies, controls, nominal, waived), failures
 
 
 def _load_failures(

@@ -30,6 +30,8 @@ class Case:
     """Of the new control."""
     settings: Settings
     wanted: frozenset[Call]
+    beyond: frozenset[Call]
+    """Wanted calls that the new control has no output for; every route loses them."""
     margin_today: float
     """Margin of the house as found; negative when it does not hold."""
 
@@ -64,7 +66,28 @@ def case_of(survey: Survey, catalog: Catalog, control: str) -> Case:
     wanted = wanted_calls(survey, catalog, control)
     unwired = frozenset(system_calls(survey, catalog, control)) - wanted
     today = prove(survey, catalog, lost=unwired, about=control).margin
-    return Case(survey, catalog, control, profile, settings, wanted, today)
+    return Case(survey, catalog, control, profile, settings, wanted, _beyond(survey, catalog, control, wanted), today)
+
+
+def _beyond(survey: Survey, catalog: Catalog, control: str, wanted: frozenset[Call]) -> frozenset[Call]:
+    """Return the wanted calls that the new control cannot make, because some net they drive has no fitting output."""
+    profile = survey.controls[control].new
+    settings = settings_for(survey, catalog, control)
+    drives, _ = Nets(survey, catalog, control).drives()
+    beyond: frozenset[Call] = frozenset()
+    while profile is not None:
+        left = order_calls(wanted - beyond)
+        asked = [replace(drive, calls=drive.calls & frozenset(left)) for drive in drives]
+        unmet = [
+            order_calls(drive.calls)
+            for drive in asked
+            if drive.calls and matching_output(outputs_of(profile), profile, settings, drive, left) is None
+        ]
+        if not unmet:
+            break
+        # Of the calls that share an unmet net, the highest are given up first: stage 2 before stage 1.
+        beyond |= {min(unmet, key=len)[-1]}
+    return beyond
 
 
 def wanted_calls(survey: Survey, catalog: Catalog, control: str) -> frozenset[Call]:
@@ -162,18 +185,21 @@ def driven(case: Case, nets: Nets, *, without: frozenset[Call] = frozenset()) ->
         When a wanted call cannot be driven, or no output does what it needs.
     """
     drives, problems = nets.drives()
-    calls = order_calls(case.wanted - without)
+    calls = order_calls(case.wanted - case.beyond - without)
+    for call in calls:
+        if call in problems:
+            raise Refused(problems[call])
     kept = []
     for drive in drives:
         needed = drive.calls & frozenset(calls)
         if needed:
             kept.append(replace(drive, calls=needed))
     if not kept:
-        raise Refused("; ".join(problems) or "no call of this control reaches any equipment")
+        raise Refused("no call that the new control can make reaches any equipment")
     free = list(outputs_of(case.profile))
     matched: list[tuple[str, Drive]] = []
     for drive in sorted(kept, key=lambda d: (-len(d.calls), d.net)):
-        output = matching_output(free, case.survey, case.control, case.settings, drive, calls)
+        output = matching_output(free, case.profile, case.settings, drive, calls)
         if output is None:
             words = ", ".join(order_calls(drive.calls))
             raise Refused(
@@ -217,8 +243,9 @@ def common_net(case: Case, nets: Nets, supply_terminals: dict[str, str]) -> str:
     Raises
     ------
     Refused
-        When the supply that feeds the control's electronics offers no common.
+        When the supply that feeds the control's electronics offers no common, or the control has no terminal for one.
     """
+    require_common_terminal(case)
     power = case.profile.power_terminal()
     net = supply_terminals.get(power or "", next(iter(supply_terminals.values())))
     supply = nets.supply_with_hot(net)
@@ -230,6 +257,18 @@ def common_net(case: Case, nets: Nets, supply_terminals: dict[str, str]) -> str:
     return supply.common
 
 
+def require_common_terminal(case: Case) -> None:
+    """Return when the new control can take a common.
+
+    Raises
+    ------
+    Refused
+        When it has no terminal C.
+    """
+    if "C" not in case.profile.terminals:
+        raise Refused("the new control has no terminal for a common; one that has would lift this")
+
+
 def served_calls(case: Case) -> tuple[Call, ...]:
     """Return every call that the equipment can answer."""
     return system_calls(case.survey, case.catalog, case.control)
@@ -237,4 +276,4 @@ def served_calls(case: Case) -> tuple[Call, ...]:
 
 def lost_calls(case: Case, given_up: frozenset[Call] = frozenset()) -> frozenset[Call]:
     """Return the calls that will not work: given up now, or never wired through."""
-    return (frozenset(served_calls(case)) - case.wanted) | given_up
+    return (frozenset(served_calls(case)) - case.wanted) | case.beyond | given_up

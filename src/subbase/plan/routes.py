@@ -24,6 +24,7 @@ from subbase.plan.proposal import (
     free_name,
     joined_supplies,
     lost_calls,
+    require_common_terminal,
     with_device,
     with_jumpers,
 )
@@ -174,6 +175,7 @@ def isolation_relay(case: Case) -> Proposal:
 
 def separate_transformer(case: Case) -> Proposal:
     """Feed the control from its own Class 2 transformer near the wall, never tied to the equipment's supply."""
+    require_common_terminal(case)
     name = free_name(case, "control supply")
     nets = Nets(fitted(case), case.catalog, case.control)
     found = driven(case, nets)
