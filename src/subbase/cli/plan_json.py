@@ -44,6 +44,7 @@ def plan_data(plan: Plan) -> dict[str, Any]:
         "refused": [_route(route) for route in plan.refused],
         "found": _survey(plan.found),
         "left": _survey(plan.left),
+        "proof_found": _proof(plan.proof_found),
         "proof": _proof(plan.proof),
         "readings": [
             {

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from subbase.catalog import Catalog
 from subbase.cli.plan_text import table, wrapped
 from subbase.plan.check import SurveyCheck
-from subbase.plan.proof import prove
+from subbase.plan.make import proof_as_found
 from subbase.plan.unknowns import open_facts
 from subbase.survey import Survey, Unknown
 from subbase.units import feet_from_metres
@@ -60,13 +60,17 @@ def _show(survey: Survey, catalog: Catalog) -> Iterator[str]:
     if open_facts(survey, catalog):
         yield "What each call does today cannot be said before the open questions are answered (subbase plan)."
         return
-    proof = prove(survey, catalog)
+    proof = proof_as_found(survey, catalog)
     yield "What each call does today:"
-    for state in proof.states:
+    for state in (state for state in proof.states if not state.waived):
         on = ", ".join(load.words for load in state.loads if load.tag in state.nominal.coils_in) or "nothing"
         yield from wrapped(f"{state.words}: {on}", "      ", "  ")
+    told: dict[str, list[str]] = {}
     for failure in proof.failures:
-        yield from wrapped(f"{failure.text} (at {failure.state})" if failure.state else failure.text, "      ", "  ! ")
+        told.setdefault(failure.text.partition(":")[0], []).append(failure.state)
+    for text, states in told.items():
+        where = ", ".join(dict.fromkeys(state for state in states if state))
+        yield from wrapped(f"{text} ({where})" if where else text, "      ", "  ! ")
 
 
 def _value(value: object) -> str:

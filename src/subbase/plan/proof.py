@@ -157,6 +157,9 @@ def prove(
 
 def _supply_failures(house: House) -> Iterator[Failure]:
     """Hold every transformer against the Class 2 limits."""
+    for name, transformer in house.survey.transformers.items():
+        if transformer.class_2 is False:
+            yield Failure("class 2", f"{name} is not marked Class 2, so its wiring is not the kind this work is for")
     for tag, part in house.sources.items():
         words = house.part_words(tag)
         no_load_v = part.volts * (1.0 + part.regulation)
