@@ -7,13 +7,12 @@ from dataclasses import dataclass, replace
 from subbase.catalog import CALLS, Call, Catalog
 from subbase.plan.landings import ENOUGH_MARGIN, Chosen, choose_landings
 from subbase.plan.proof import Failure, Proof, prove, tied_supplies
-from subbase.plan.proposal import Case, Proposal, Refused, case_of, lost_calls, touches
+from subbase.plan.proposal import Case, Proposal, Refused, case_of, lost_calls
 from subbase.plan.remedy import MINUTES, curable, remedies
 from subbase.plan.result import ControlPlan, JumperChange, Route, RouteName
 from subbase.plan.routes import ROUTES, Propose
 from subbase.survey import Jumper, Survey
 from subbase.wiring import build_house
-from subbase.wiring.outputs import outputs_of, outputs_on
 
 Key = tuple[int, int, int, int, int, int]
 MARGIN_GIVEN = 0.05
@@ -108,7 +107,7 @@ def _route(case: Case, proposal: Proposal, found: Chosen) -> Route:
         name=proposal.name,
         title=proposal.title,
         offered=not reasons,
-        reasons=reasons or (*proposal.notes, *_unused_outputs(case, found)),
+        reasons=reasons or proposal.notes,
         lost=lost,
         parts=proposal.parts,
         minutes=proposal.minutes + 5 * found.moved,
@@ -159,15 +158,6 @@ def _new_ties(case: Case, found: Chosen) -> tuple[str, ...]:
         "(NFPA 70 chapter 9 table 11 notes)."
         for pair in sorted(after - before, key=sorted)
     )
-
-
-def _unused_outputs(case: Case, found: Chosen) -> tuple[str, ...]:
-    """Say which outputs of the new control are made in some call and lead nowhere."""
-    landed = {landing.wall_left.rpartition(".")[2] for landing in found.landings}
-    made = {o for call in case.wanted for o in outputs_on(case.profile, case.settings, frozenset({call}))}
-    idle = [o for o in outputs_of(case.profile) if o in made and o not in landed]
-    linked = {end.rpartition(".")[2] for j in found.survey.jumpers if touches(j, case.control) for end in j.between}
-    return tuple(f"Output {o} stays unused." for o in idle if o not in linked)
 
 
 def _jumper_changes(case: Case, left: Survey, proposal: Proposal) -> tuple[JumperChange, ...]:
