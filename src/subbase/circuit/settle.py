@@ -65,7 +65,7 @@ def settle(netlist: Netlist, *, operated: Set[Tag] = NO_TAGS, coils_in: Set[Tag]
         seen[state] = len(history)
         history.append(state)
         solution = solve(netlist, operated=operated, coils_in=state)
-        wanting = [coil for coil in coils if _wants_change(coil, solution, coil.tag in state)]
+        wanting = [coil for coil in coils if wants_change(coil, solution, state)]
         if not wanting:
             return Settled(solution, state, tuple(steps))
         delay_s = min(coil.delay_s for coil in wanting)
@@ -77,6 +77,7 @@ def settle(netlist: Netlist, *, operated: Set[Tag] = NO_TAGS, coils_in: Set[Tag]
         state = state ^ acting
 
 
-def _wants_change(coil: Coil, solution: Solution, is_in: bool) -> bool:
+def wants_change(coil: Coil, solution: Solution, coils_in: Set[Tag]) -> bool:
+    """Return whether a coil is to pull in or to drop out, by the voltage across it."""
     across_v = abs(solution.across(coil.tag))
-    return across_v < coil.drop_out_v if is_in else across_v >= coil.pull_in_v
+    return across_v < coil.drop_out_v if coil.tag in coils_in else across_v >= coil.pull_in_v
