@@ -154,6 +154,7 @@ def steps(item: ControlPlan) -> tuple[str, ...]:
 
 def _steps(item: ControlPlan) -> Iterator[str]:
     route = item.chosen
+    yield "Lock the supply out and prove it dead before a wire is touched; photograph both ends as found."
     far = [x for x in route.landings if x.far_found != x.far_left]
     for place, found in groupby(sorted(far, key=lambda x: x.far_place), key=lambda x: x.far_place):
         yield f"At {place}: {'; '.join(_far_words(x) for x in found)}."
@@ -173,7 +174,7 @@ def _steps(item: ControlPlan) -> Iterator[str]:
     if settings.changeover:
         said.append(f"changeover energised in {settings.changeover}")
     said.append(f"{'the control' if settings.fan_with_heat else 'the equipment'} runs the fan in heating")
-    yield f"Set {item.control}: {'; '.join(said)}."
+    yield f"Power up, set {item.control} ({'; '.join(said)}), and read every call against the table of readings."
 
 
 def _far_words(x: Landing) -> str:
