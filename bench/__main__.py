@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from bench import circuit_states, planning, report
+from bench import circuit_states, planning, report, variants
 
 DOCS = Path(__file__).parents[1] / "docs"
-BENCHES: tuple[Callable[[Path], report.Result], ...] = (circuit_states.run, planning.run)
+BENCHES: tuple[Callable[[Path], report.Result], ...] = (circuit_states.run, variants.run, planning.run)
 
 
 def main() -> None:

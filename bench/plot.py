@@ -20,7 +20,7 @@ STYLE: dict[Any, Any] = {
 }
 
 
-def save_growth(path: Path, single: Sequence[Row], growth: Sequence[Row]) -> None:
+def save_growth(path: Path, single: Sequence[Row], growth: Sequence[Row], *, unit: str = "states") -> None:
     """Draw time against count: a line for the rows that grow, a point for each other row."""
     path.parent.mkdir(parents=True, exist_ok=True)
     with mpl.rc_context(STYLE):
@@ -31,7 +31,7 @@ def save_growth(path: Path, single: Sequence[Row], growth: Sequence[Row]) -> Non
         )
         for row, mark in zip(single, "s^D", strict=True):
             axes.loglog([row.count], [row.median_s], mark, label=row.what)
-        axes.set_xlabel("states")
+        axes.set_xlabel(unit)
         axes.set_ylabel("time [s]")
         axes.legend(frameon=False)
         figure.savefig(path, metadata={"Date": None, "Creator": None})

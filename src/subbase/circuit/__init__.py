@@ -1,8 +1,25 @@
 """The control circuit as a network of branches, and the one physics that everything else reads.
 
-It knows nothing of thermostats: nodes, Thevenin sources, impedances, coils that pull in and drop out, contacts that
-coils work, and switches that the caller closes. ``solve`` is the readable definition of what is right and needs only
-the standard library; ``batch`` solves very many states of the same netlist and must agree with it.
+It knows nothing of thermostats. The rooms:
+
+netlist, conductor, solve, settle
+    nodes and branches, the reference solver, relay logic brought to rest; the standard library only
+batch, elimination, kernel
+    very many states of one netlist; must agree with the reference
+changes, variants, variant_kernel, variant_program
+    one netlist with one or two things broken or otherwise, in bulk
+tolerance, extremes, enclosure, influence
+    guaranteed bounds of a reading over ranges of everything at once
+ghost, meters
+    capacitance between conductors, and what a meter shows on each range
+diodes, pieces, halfwave
+    rectifiers, half-wave fed coils, solenoids behind a bridge
+transients, fuses, stealing
+    pull-in races, melting times, controls that feed themselves through a load
+spice, spice_reader, views
+    decks that ngspice runs, reading them back, tables and drawings
+
+Modules that need numpy or numba are imported by whoever needs them, never from here.
 """
 
 from subbase.circuit.conductor import conductor_ohm
