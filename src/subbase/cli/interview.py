@@ -23,6 +23,7 @@ def interview(catalog: Catalog) -> str:
     outdoor = _kind(catalog, "Which kind stands outdoors (type ? for the list, none if nothing)", none=True)
     old = click.prompt("Terminals in use on the old control, as marked", default="R W Y G").split()
     new = click.prompt("Terminals of the new control", default=_USUAL_NEW).split()
+    old_supplies, new_supplies = _supplies("old", old), _supplies("new", new)
     length = click.prompt("Length of the cable from the wall to the equipment, in feet", default="unknown")
     gauge = click.prompt("Gauge of its conductors, AWG", default="18")
     lines = [
@@ -34,8 +35,8 @@ def interview(catalog: Catalog) -> str:
         *([f"  outdoor: {{kind: {outdoor}}}"] if outdoor else []),
         "controls:",
         "  wall:",
-        f"    old: {{terminals: [{', '.join(map(_quoted, old))}]}}",
-        f"    new: {{terminals: [{', '.join(map(_quoted, new))}], power: {'common' if 'C' in new else 'battery'}, asleep_va: 0.6, awake_va: 3}}",
+        f"    old: {{terminals: [{', '.join(map(_quoted, old))}]{old_supplies}}}",
+        f"    new: {{terminals: [{', '.join(map(_quoted, new))}]{new_supplies}, power: {'common' if 'C' in new else 'battery'}, asleep_va: 0.6, awake_va: 3}}",
         "cables:",
         *_cable("wall cable", "wall", "indoor", length, gauge),
     ]
@@ -64,6 +65,14 @@ def _kind(catalog: Catalog, question: str, *, none: bool = False) -> str:
                 click.echo(f"  {kind.kind:<32} {kind.title}")
 
 
+def _supplies(which: str, terminals: list[str]) -> str:
+    """Ask how two supply terminals stand to each other; return the field that says it."""
+    if not {"Rh", "Rc"} <= set(terminals):
+        return ""
+    question = f"Are Rh and Rc of the {which} control joined inside it, or separate"
+    return f", supplies: {click.prompt(question, type=click.Choice(['joined', 'separate']))}"
+
+
 def _cable(name: str, near: str, far: str, length: str, gauge: str) -> list[str]:
     click.echo(f"Conductors of the {name}, one a line: NAME, landing at {near}, landing at {far}; an empty line ends.")
     click.echo("  for example:  red R R    or:  blue loose loose    or:  white unknown W")
@@ -71,8 +80,8 @@ def _cable(name: str, near: str, far: str, length: str, gauge: str) -> list[str]
         f"  {name}:",
         f"    from: {near}",
         f"    to: {far}",
-        f"    length: {length}",
-        f"    gauge: {gauge}",
+        f"    length: {_quoted(length)}",
+        f"    gauge: {_quoted(gauge)}",
         "    conductors:",
     ]
     while True:

@@ -6,7 +6,8 @@ import datetime
 import json
 import os
 import sys
-from collections.abc import Callable
+import tempfile
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -27,10 +28,26 @@ _catalogue = click.option(
     help="A folder of your own equipment kinds (TOML); may be given more than once.",
 )  # fmt: skip
 _json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of text.")
-_file = click.argument("file", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE")
+_file = click.argument("file", type=click.Path(path_type=Path), metavar="FILE")
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+class _Commands(click.Group):
+    """Commands that answer in JSON, when they are asked to, also to those who call them wrongly."""
+
+    def main(self, args: Sequence[str] | None = None, *rest: Any, **settings: Any) -> Any:
+        words = list(sys.argv[1:] if args is None else args)
+        if "--json" not in words or settings.get("standalone_mode") is False:
+            return super().main(words, *rest, **settings)
+        try:
+            return super().main(words, *rest, **{**settings, "standalone_mode": False})
+        except click.ClickException as error:
+            _print_json({"format": 1, "faults": [_fault(f"{error.format_message()}", "command line")]})
+            sys.exit(BAD_INPUT)
+        except click.Abort:
+            sys.exit(1)
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(__version__)
 def main() -> None:
     """Plan, prove and document the wiring of a room control on 24 V.
@@ -46,7 +63,7 @@ def main() -> None:
 
 @main.command()
 @_file
-@click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR", help="Write the papers there.")
+@click.option("--out", type=click.Path(path_type=Path), metavar="DIR", help="Write the papers there.")
 @click.option("--date", type=click.DateTime(["%Y-%m-%d"]), help="Date on the papers; today when left out.")
 @_json
 @_catalogue
@@ -56,7 +73,7 @@ def plan(
     """Find how to wire and feed the new control, and prove it.
 
     \b
-    Example:  subbase plan house.yaml --out out
+    Example:  subbase plan examples/03-two-transformers.yaml --out out
     """
     catalog, survey = _load(file, folders, as_json)
     from subbase.plan import make_plan
@@ -86,7 +103,7 @@ def check_survey(file: Path, as_json: bool, folders: tuple[Path, ...]) -> None:
     """Read a survey and say everything that is wrong with it, or open in it.
 
     \b
-    Example:  subbase check-survey house.yaml
+    Example:  subbase check-survey examples/16-reading-contradicts.yaml
     """
     catalog, survey = _load(file, folders, as_json)
     from subbase.plan.check import check_survey as check
@@ -117,7 +134,7 @@ def show(file: Path, as_json: bool, folders: tuple[Path, ...]) -> None:
     """Show the house as found: what lands where, and what each call does today.
 
     \b
-    Example:  subbase show house.yaml
+    Example:  subbase show examples/13-dual-fuel.yaml
     """
     catalog, survey = _load(file, folders, as_json)
     if as_json:
@@ -173,13 +190,25 @@ def new(file: Path, folders: tuple[Path, ...]) -> None:
     \b
     Example:  subbase new house.yaml
     """
-    if file.exists():
+    if file.exists() or file.is_symlink():
         click.echo(f"{file} is already there and is left as it is; choose another name.", err=True)
         sys.exit(BAD_INPUT)
+    if not file.parent.is_dir():
+        click.echo(f"There is no folder {file.parent} to write to; make it, or choose another.", err=True)
+        sys.exit(BAD_INPUT)
     from subbase.cli.interview import interview
+    from subbase.errors import InputError
 
-    text = interview(_catalog(folders))
-    _write_beside(file, text.encode())
+    try:
+        catalog = _catalog(folders)
+    except InputError as error:
+        _refuse(error, as_json=False)
+    text = interview(catalog)
+    try:
+        _write_beside(file, text.encode())
+    except OSError as error:
+        click.echo(f"{file} cannot be written: {error.strerror}. The survey:\n\n{text}", err=True)
+        sys.exit(BAD_INPUT)
     click.echo(f"Written to {file}. Next:  subbase plan {file}")
 
 
@@ -201,12 +230,13 @@ def _load(file: Path, folders: tuple[Path, ...], as_json: bool) -> tuple[Catalog
         _refuse(error, as_json)
 
 
+def _fault(message: str, file: str, line: int = 0, column: int = 0, field: str = "") -> dict[str, Any]:
+    return {"file": file, "line": line, "column": column, "field": field, "message": message}
+
+
 def _refuse(error: InputError, as_json: bool) -> NoReturn:
     if as_json:
-        faults = [
-            {"file": f.file, "line": f.line, "column": f.column, "field": f.where, "message": f.message}
-            for f in error.faults
-        ]
+        faults = [_fault(f.message, f.file, f.line, f.column, f.where) for f in error.faults]
         _print_json({"format": 1, "faults": faults})
     else:
         for fault in error.faults:
@@ -224,10 +254,18 @@ def _write_papers(made: Plan, data: dict[str, Any], out: Path, date: datetime.da
     step("Writing the papers ...")
     try:
         out.mkdir(parents=True, exist_ok=True)
-        write_papers(made, out, date=day)
-        _write_beside(out / "plan.json", (json.dumps(data, indent=2, ensure_ascii=False) + "\n").encode())
+        # All are made beside the folder's own files before the first of those is replaced.
+        with tempfile.TemporaryDirectory(prefix=".papers-", dir=out) as beside:
+            write_papers(made, Path(beside), date=day)
+            Path(beside, "plan.json").write_text(json.dumps(data, indent=2, ensure_ascii=False) + "\n", "utf-8")
+            for file in sorted(Path(beside).iterdir()):
+                os.replace(file, out / file.name)
     except OSError as error:
-        click.echo(f"The papers cannot be written to {out}: {error.strerror}.", err=True)
+        message = f"The papers cannot be written to {out}: {error.strerror}."
+        if as_json:
+            _print_json({"format": 1, "faults": [_fault(message, str(out))]})
+        else:
+            click.echo(message, err=True)
         sys.exit(BAD_INPUT)
 
 
@@ -237,9 +275,8 @@ def _write_beside(file: Path, data: bytes) -> None:
     try:
         beside.write_bytes(data)
         os.replace(beside, file)
-    except OSError as error:
-        click.echo(f"{file} cannot be written: {error.strerror}.", err=True)
-        sys.exit(BAD_INPUT)
+    finally:
+        beside.unlink(missing_ok=True)
 
 
 def _print_json(data: Any) -> None:

@@ -6,7 +6,14 @@ from dataclasses import dataclass
 
 from subbase.catalog import Catalog
 from subbase.plan.readings import disagreements
-from subbase.plan.unknowns import MOST_POSSIBILITIES, OpenFact, count_possibilities, open_facts, possibilities
+from subbase.plan.unknowns import (
+    MOST_POSSIBILITIES,
+    NOTHING_FITS,
+    OpenFact,
+    count_possibilities,
+    open_facts,
+    possibilities,
+)
 from subbase.survey import Survey
 
 
@@ -25,4 +32,6 @@ def check_survey(survey: Survey, catalog: Catalog) -> SurveyCheck:
     if count_possibilities(facts) > MOST_POSSIBILITIES:
         return SurveyCheck(facts, ())
     found = [disagreements(item.survey, catalog) for item in possibilities(survey, catalog, facts)]
+    if not found:
+        return SurveyCheck(facts, (NOTHING_FITS,))
     return SurveyCheck(facts, () if any(not texts for texts in found) else found[0])

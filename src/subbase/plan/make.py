@@ -15,6 +15,7 @@ from subbase.plan.result import Answer, ControlPlan, Plan, Question
 from subbase.plan.screen import screen
 from subbase.plan.unknowns import (
     MOST_POSSIBILITIES,
+    NOTHING_FITS,
     OpenFact,
     Possibility,
     Value,
@@ -52,6 +53,10 @@ def _made(survey: Survey, catalog: Catalog) -> Plan:
     if count_possibilities(facts) > MOST_POSSIBILITIES:
         return Plan(survey, catalog, "question", questions=_widest(facts), cautions=cautions_of(survey, catalog, None))
     every = list(possibilities(survey, catalog, facts))
+    if not every:
+        return Plan(
+            survey, catalog, "question", questions=_settle_unknowns(), cautions=cautions_of(survey, catalog, None)
+        )
     agreeing = [item for item in every if not disagreements(item.survey, catalog)]
     if not agreeing:
         found = contradictions(every[0].survey, catalog)
@@ -202,3 +207,11 @@ def _settle_readings() -> tuple[Question, ...]:
         "again at both ends of the conductors named. Correct the survey or the reading, then plan again."
     )
     return (Question("readings", text, how, ()),)
+
+
+def _settle_unknowns() -> tuple[Question, ...]:
+    how = (
+        "Read the nameplate of the equipment whose kind is open, supply locked out, and look again at what its terminals "
+        "are marked. Correct the survey, then plan again."
+    )
+    return (Question("equipment", f"{NOTHING_FITS} Which is right?", how, ()),)

@@ -25,6 +25,7 @@ from subbase.survey.cross import JOINT, terminals_of
 
 MOST_POSSIBILITIES = 512
 """Beyond this nothing is planned; the widest question is asked instead."""
+NOTHING_FITS = "No kind that the equipment may be has all the terminals that conductors and jumpers land on."
 Value = str | float | bool
 
 
@@ -120,7 +121,8 @@ def _transformer_facts(survey: Survey) -> Iterator[OpenFact]:
         ):
             value = getattr(transformer, field)
             if isinstance(value, Unknown):
-                candidates = tuple(float(v) for v in value.either) or usual
+                numbers = () if field == "class_2" else tuple(float(v) for v in value.either)
+                candidates = numbers or usual
                 how = "Look: read its nameplate; it is stamped on the side or the mounting plate."
                 yield OpenFact(f"transformers.{name}.{field}", question, how, candidates, _put_transformer(name, field))
 
@@ -155,7 +157,7 @@ def _cable_facts(survey: Survey, catalog: Catalog) -> Iterator[OpenFact]:
     for name, cable in survey.cables.items():
         if isinstance(cable.length_m, Unknown):
             lengths = tuple(float(v) for v in cable.length_m.either) or (5.0, 20.0, 60.0)
-            how = "Measure or pace the run; 5, 20 and 60 m were tried."
+            how = f"Measure or pace the run; {', '.join(f'{length_m:g} m' for length_m in lengths)} were tried."
             yield OpenFact(
                 f"cables.{name}.length", f"How long is the cable {name}?", how, lengths, _put_cable(name, "length_m")
             )

@@ -1,66 +1,95 @@
-"""Faults that no single field shows: names that do not exist, terminals that a place has not, landings used twice."""
+"""Faults that no single field shows: names that do not exist, terminals that a place has not, landings that cannot be.
+
+What was left out of the survey because it does not fit (``Tree.dropped``) is still a name of the file: nothing is said
+against those who use it.
+"""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
+from dataclasses import dataclass
 
-from subbase.catalog import Catalog, Kind, LoadPart, TransformerPart
-from subbase.catalog.model import FusePart, ResistorPart
+from pydantic import TypeAdapter, ValidationError
+
+from subbase.catalog import Catalog
 from subbase.errors import Fault
 from subbase.survey.faults import nearest
-from subbase.survey.model import NOWHERE, Equipment, Profile, Survey, Unknown, split_terminal
-from subbase.survey.yaml_tree import Path, Tree
+from subbase.survey.fields import file_word
+from subbase.survey.kinds import LEAST, kind_faults, kinds_of
+from subbase.survey.model import NOWHERE, Conductor, Equipment, Frozen, Profile, Survey, Unknown, split_terminal
+from subbase.survey.yaml_tree import Path, Tree, plain_words
 
 JOINT = "joint "
-_NAMEPLATE = {
-    LoadPart: ("va", "pf", "va_inrush", "pf_inrush", "volts", "pull_in", "drop_out", "delay_s"),
-    TransformerPart: ("va", "volts", "regulation"),
-    FusePart: ("rating_a",),
-    ResistorPart: ("ohm",),
-}
+PLACES = ("controls", "equipment", "transformers")
+
+
+@dataclass(frozen=True, slots=True)
+class _Names:
+    """The names of a survey, and those that its file holds in parts that did not fit."""
+
+    survey: Survey
+    tree: Tree
+    places: frozenset[str]
+    dropped: frozenset[str]
+    blind: bool
+    """Whether a whole group of places did not fit, so that no name can be said not to be there."""
+    terminals: dict[str, list[str]]
+
+    def is_place(self, name: str) -> bool:
+        return name in self.places or name in self.dropped or self.blind
+
+    def no_place(self, name: str) -> str:
+        return _no_such("place", name, list(self.survey.places()))
+
+    def is_control(self, name: str) -> bool:
+        dropped = self.tree.dropped
+        return name in self.survey.controls or ("controls",) in dropped or ("controls", name) in dropped
+
+    def no_control(self, name: str) -> str:
+        return _no_such("control", name, list(self.survey.controls))
 
 
 def cross_faults(survey: Survey, catalog: Catalog, tree: Tree) -> Iterator[Fault]:
     """Iterate over faults between fields."""
+    dropped = frozenset(str(path[1]) for path in tree.dropped if len(path) == 2 and path[0] in PLACES)
+    blind = any((group,) in tree.dropped for group in PLACES)
+    # Of a name that two places bear, nobody can say which terminals it has.
+    single = [place for place, count in Counter(survey.places()).items() if count == 1]
+    terminals = {place: terminals_of(survey, catalog, place) for place in single}
+    names = _Names(survey, tree, frozenset(survey.places()), dropped, blind, terminals)
     yield from _place_faults(survey, tree)
+    yield from _unknown_faults(survey, tree)
     for name, item in survey.equipment.items():
-        yield from _equipment_faults(survey, catalog, tree, name, item)
-    yield from _cable_faults(survey, catalog, tree)
-    for index, jumper in enumerate(survey.jumpers):
-        for end, landing in enumerate(jumper.between):
-            yield from _terminal_faults(survey, catalog, tree, ("jumpers", index, "between", end), landing)
-        if jumper.between[0] == jumper.between[1]:
-            yield tree.fault(("jumpers", index), "A jumper joins two different terminals; these are the same.")
-    for index, reading in enumerate(survey.readings):
-        path: Path = ("readings", index)
-        for end, landing in enumerate(reading.between):
-            yield from _terminal_faults(survey, catalog, tree, (*path, "between", end), landing)
-        if (reading.volts is None) == (reading.ohms is None):
-            yield tree.fault(path, "A reading gives either 'volts' or 'ohms'.")
-        if reading.control is not None and reading.control not in survey.controls:
-            yield tree.fault((*path, "control"), _no_such("control", reading.control, list(survey.controls)))
+        yield from _serving_faults(names, ("equipment", name), item)
+        yield from kind_faults(catalog, tree, ("equipment", name), item)
+    yield from _cable_faults(names)
+    yield from _link_faults(names)
     for field in survey.known:
-        steps = tuple(field.split("."))
-        if not steps or steps[0] not in Survey.model_fields:
-            yield tree.fault(("known", field), f"'{field}' does not name a field of this survey.")
+        if field.split(".")[0] not in Survey.model_fields:
+            yield tree.fault(("known", field), f"'{plain_words(field)}' does not name a field of this survey.")
 
 
 def _no_such(what: str, name: str, valid: list[str]) -> str:
-    return f"There is no {what} '{name}'; {nearest(name, valid)}"
+    return f"There is no {what} '{plain_words(name)}'; {nearest(name, valid)}"
+
+
+def _is_name(name: str) -> bool:
+    return bool(name.strip()) and len(name) <= 40 and name.isprintable()
 
 
 def _place_faults(survey: Survey, tree: Tree) -> Iterator[Fault]:
     owner: dict[str, str] = {}
-    if not survey.controls:
+    if not survey.controls and not any(path[0] == "controls" for path in tree.dropped):
         yield tree.fault(("controls",), "A survey needs at least one control.")
-    for group in ("controls", "equipment", "transformers"):
+    for group in (*PLACES, "cables"):
         for name in getattr(survey, group):
-            if "." in name or "/" in name or not name.strip() or len(name) > 40:
-                yield tree.fault((group, name), "A place's name is 1 to 40 characters without '.' or '/'.")
+            if not _is_name(name) or "." in name or "/" in name:
+                what = "cable" if group == "cables" else "place"
+                yield tree.fault((group, name), f"A {what}'s name is 1 to 40 characters without '.' or '/'.")
             if name in owner:
-                yield tree.fault(
-                    (group, name), f"'{name}' is already the name of one of the {owner[name]}; choose another."
-                )
+                taken = f"'{plain_words(name)}' is already the name of one of the {owner[name]}; choose another."
+                yield tree.fault((group, name), taken)
             owner.setdefault(name, group)
     for name, control in survey.controls.items():
         for which in ("old", "new"):
@@ -70,9 +99,18 @@ def _place_faults(survey: Survey, tree: Tree) -> Iterator[Fault]:
 
 
 def _profile_faults(profile: Profile, path: Path, tree: Tree) -> Iterator[Fault]:
-    repeated = {t for t in profile.terminals if profile.terminals.count(t) > 1}
-    for terminal in sorted(repeated):
-        yield tree.fault((*path, "terminals"), f"Terminal '{terminal}' is listed twice; list it once.")
+    for index, terminal in enumerate(profile.terminals):
+        if not 0 < len(terminal) <= 12 or any(c == "." or c.isspace() or not c.isprintable() for c in terminal):
+            message = "A terminal is written as it is marked, 1 to 12 characters without '.' or spaces."
+            yield tree.fault((*path, "terminals", index), message)
+    for word in ("asleep_va", "awake_va", "leak_ma"):
+        value = getattr(profile, word)
+        if 0 < value < LEAST:
+            yield tree.fault((*path, word), f"'{value:g}' is too little to be measured; write 0.")
+    for terminal, count in Counter(profile.terminals).items():
+        if count > 1:
+            message = f"Terminal '{plain_words(terminal)}' is listed twice; list it once."
+            yield tree.fault((*path, "terminals"), message)
     has_two = "Rh" in profile.terminals and "Rc" in profile.terminals
     if profile.supplies in ("joined", "separate") and not has_two:
         yield tree.fault(
@@ -86,73 +124,107 @@ def _profile_faults(profile: Profile, path: Path, tree: Tree) -> Iterator[Fault]
         yield tree.fault((*path, "terminals"), "A control fed by a common needs the terminal C in its list.")
 
 
-def _equipment_faults(survey: Survey, catalog: Catalog, tree: Tree, name: str, item: Equipment) -> Iterator[Fault]:
-    path: Path = ("equipment", name)
-    kinds = item.kind.either if isinstance(item.kind, Unknown) else (item.kind,)
-    for kind in kinds:
-        if kind not in catalog:
-            yield tree.fault((*path, "kind"), _no_such("kind", str(kind), sorted(catalog)))
-    if isinstance(item.kind, Unknown) and not item.kind.either:
-        message = "Say what it may be: {either: [KIND, KIND]}. With no idea at all nothing can be planned; look at its nameplate."
-        yield tree.fault((*path, "kind"), message)
-    for control in (*item.serves, *item.zones.values()):
-        if control not in survey.controls:
-            yield tree.fault(
-                (*path, "serves" if item.serves else "zones"), _no_such("control", control, list(survey.controls))
-            )
-    for found in (catalog[str(name)] for name in kinds if name in catalog):
-        yield from _kind_faults(found, item, path, tree)
+def _unknown_faults(survey: Survey, tree: Tree) -> Iterator[Fault]:
+    """Hold what an unknown may be against the field that it stands in; kinds and landings are held against names."""
+    parts: list[tuple[Path, Frozen]] = [(("transformers", n), item) for n, item in survey.transformers.items()]
+    parts += [(("cables", name), cable) for name, cable in survey.cables.items()]
+    parts += [(("jumpers", index), jumper) for index, jumper in enumerate(survey.jumpers)]
+    parts += [
+        (("controls", n, which), p) for n, c in survey.controls.items() for which, p in c if isinstance(p, Profile)
+    ]
+    for path, part in parts:
+        for name, info in type(part).model_fields.items():
+            value = getattr(part, name)
+            for candidate in value.either if isinstance(value, Unknown) else ():
+                word = file_word(name, info)
+                try:
+                    TypeAdapter(info.annotation or object).validate_python(candidate)
+                except ValidationError:
+                    message = f"'{plain_words(str(candidate))}' is not a value that '{word}' may have."
+                    yield tree.fault((*path, word), message)
 
 
-def _kind_faults(kind: Kind, item: Equipment, path: Path, tree: Tree) -> Iterator[Fault]:
-    ids = [part.id for part in kind.parts]
-    for part_id, values in item.nameplate.items():
-        part = kind.part(part_id)
-        if part is None:
-            yield tree.fault((*path, "nameplate", part_id), _no_such(f"part of {kind.kind}", part_id, ids))
-            continue
-        valid = list(_NAMEPLATE.get(type(part), ()))
-        for value, number in values.items():
-            if value not in valid:
-                yield tree.fault(
-                    (*path, "nameplate", part_id, value),
-                    f"'{value}' is not a value of {part_id}; {nearest(value, valid)}",
-                )
-            elif not 0 < number < 1e6:
-                yield tree.fault(
-                    (*path, "nameplate", part_id, value),
-                    f"'{number:g}' is not a possible value; expected a number above 0.",
-                )
-    for part_id in item.without:
-        if part_id not in ids:
-            yield tree.fault((*path, "without"), _no_such(f"part of {kind.kind}", part_id, ids))
-    for zone in item.zones:
-        if zone not in kind.zones:
-            yield tree.fault(
-                (*path, "zones", str(zone)), f"{kind.kind} has no zone {zone}; it has {sorted(kind.zones) or 'none'}."
-            )
+def _serving_faults(names: _Names, path: Path, item: Equipment) -> Iterator[Fault]:
+    for word, controls in (("serves", item.serves), ("zones", tuple(item.zones.values()))):
+        for control in controls:
+            if not names.is_control(control):
+                yield names.tree.fault((*path, word), names.no_control(control))
 
 
-def _cable_faults(survey: Survey, catalog: Catalog, tree: Tree) -> Iterator[Fault]:
-    for cable_name, cable in survey.cables.items():
+def _cable_faults(names: _Names) -> Iterator[Fault]:
+    for cable_name, cable in names.survey.cables.items():
         path: Path = ("cables", cable_name)
-        for end, place in (("from", cable.from_), ("to", cable.to)):
-            if place not in survey.places():
-                yield tree.fault((*path, end), _no_such("place", place, list(survey.places())))
-        if not cable.conductors:
-            yield tree.fault((*path, "conductors"), "A cable holds at least one conductor.")
+        ends = (("from", cable.from_), ("to", cable.to))
+        for end, place in ends:
+            if not names.is_place(place):
+                yield names.tree.fault((*path, end), names.no_place(place))
+        if cable.from_ == cable.to:
+            yield names.tree.fault(path, "A cable runs between two places; both its ends are at the same one.")
+            continue
+        if not cable.conductors and (*path, "conductors") not in names.tree.dropped:
+            yield names.tree.fault((*path, "conductors"), "A cable holds at least one conductor.")
         for name, conductor in cable.conductors.items():
-            here: Path = (*path, "conductors", name)
-            for end, landing in (("from", conductor.from_), ("to", conductor.to)):
-                candidates = landing.either if isinstance(landing, Unknown) else (landing,)
-                for candidate in candidates:
-                    yield from _terminal_faults(survey, catalog, tree, (*here, end), str(candidate))
-            if (
-                conductor.from_ == conductor.to
-                and conductor.from_ not in NOWHERE
-                and not isinstance(conductor.from_, Unknown)
-            ):
-                yield tree.fault(here, "Both ends land on the same terminal; a conductor has two ends in two places.")
+            yield from _conductor_faults(names, (*path, "conductors", name), conductor, ends)
+
+
+def _conductor_faults(
+    names: _Names, path: Path, conductor: Conductor, ends: tuple[tuple[str, str], ...]
+) -> Iterator[Fault]:
+    if not _is_name(str(path[-1])):
+        yield names.tree.fault(path, "A conductor's name is 1 to 40 characters.")
+    if conductor.from_ == conductor.to and conductor.from_ not in NOWHERE and not isinstance(conductor.from_, Unknown):
+        yield names.tree.fault(path, "Both ends land on the same terminal; a conductor has two ends in two places.")
+        return
+    for (end, place), landing in zip(ends, (conductor.from_, conductor.to), strict=True):
+        for candidate in landing.either if isinstance(landing, Unknown) else (landing,):
+            # A cable's end that names no place is told once, not again for every conductor.
+            if split_terminal(str(candidate))[0] != place or names.is_place(place):
+                yield from _terminal_faults(names, (*path, end), str(candidate))
+            yield from _end_faults(names, (*path, end), place, str(candidate))
+
+
+def _end_faults(names: _Names, path: Path, place: str, landing: str) -> Iterator[Fault]:
+    """Find ends that are told the wrong way round: at a control a conductor lands on that control or on what hangs at it."""
+    where = split_terminal(landing)[0]
+    if landing in NOWHERE or where == place or not {place, where} <= names.places:
+        return
+    controls, equipment = names.survey.controls, names.survey.equipment
+    beside = equipment[where].at == place if where in equipment else False
+    if where in controls or (place in controls and not beside):
+        message = (
+            f"This end of the cable is at '{place}', and '{where}' is not there; are the two ends the other way round?"
+        )
+        yield names.tree.fault(path, message)
+
+
+def _link_faults(names: _Names) -> Iterator[Fault]:
+    tree, survey = names.tree, names.survey
+    seen: set[frozenset[str]] = set()
+    for index, jumper in enumerate(survey.jumpers):
+        yield from _pair_faults(names, ("jumpers", index), jumper.between)
+        pair = frozenset(jumper.between)
+        if pair in seen:
+            yield tree.fault(("jumpers", index), "The same jumper is listed twice; list it once.")
+        seen.add(pair)
+    for index, reading in enumerate(survey.readings):
+        path: Path = ("readings", index)
+        yield from _pair_faults(names, path, reading.between)
+        in_file = tree.in_file(path)
+        if (reading.volts is None) == (reading.ohms is None) and not any(p[:2] == in_file for p in tree.dropped):
+            yield tree.fault(path, "A reading gives either 'volts' or 'ohms'.")
+        if reading.control is not None and not names.is_control(reading.control):
+            yield tree.fault((*path, "control"), names.no_control(reading.control))
+
+
+def _pair_faults(names: _Names, path: Path, between: tuple[str, str]) -> Iterator[Fault]:
+    for end, landing in enumerate(between):
+        here: Path = (*path, "between", end)
+        if landing in NOWHERE:
+            yield names.tree.fault(here, f"'{landing}' is no terminal; a jumper or a reading is between two terminals.")
+        else:
+            yield from _terminal_faults(names, here, landing)
+    if between[0] == between[1]:
+        yield names.tree.fault(path, "A jumper or a reading is between two different terminals; these are the same.")
 
 
 def terminals_of(survey: Survey, catalog: Catalog, place: str) -> list[str]:
@@ -163,24 +235,19 @@ def terminals_of(survey: Survey, catalog: Catalog, place: str) -> list[str]:
         return list(dict.fromkeys(t for profile in profiles for t in profile.terminals))
     if place in survey.transformers:
         return ["hot", "common"]
-    kind = survey.equipment[place].kind
-    kinds = kind.either if isinstance(kind, Unknown) else (kind,)
-    return list(dict.fromkeys(t for k in kinds if k in catalog for t in catalog[str(k)].terminals))
+    found = (catalog[kind] for kind in kinds_of(survey.equipment[place]) if kind in catalog)
+    return list(dict.fromkeys(terminal for kind in found for terminal in kind.terminals))
 
 
-def _terminal_faults(survey: Survey, catalog: Catalog, tree: Tree, path: Path, landing: str) -> Iterator[Fault]:
+def _terminal_faults(names: _Names, path: Path, landing: str) -> Iterator[Fault]:
     if landing in NOWHERE:
         return
     place, terminal = split_terminal(landing)
-    if place not in survey.places():
-        yield tree.fault(
-            path,
-            _no_such("place", place, list(survey.places()))
-            + " A landing is PLACE.TERMINAL, loose, cut short or unknown.",
-        )
+    if not names.is_place(place):
+        help_text = " A landing is PLACE.TERMINAL, loose, cut short or unknown."
+        yield names.tree.fault(path, names.no_place(place) + help_text)
         return
-    if terminal.startswith(JOINT):
-        return
-    valid = terminals_of(survey, catalog, place)
-    if valid and terminal not in valid:
-        yield tree.fault(path, f"'{place}' has no terminal '{terminal}'; {nearest(terminal, [*valid, *NOWHERE])}")
+    valid = names.terminals.get(place, [])
+    if valid and terminal not in valid and not terminal.startswith(JOINT):
+        message = f"'{plain_words(place)}' has no terminal '{plain_words(terminal)}'; "
+        yield names.tree.fault(path, message + nearest(terminal, [*valid, *NOWHERE]))

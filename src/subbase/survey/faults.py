@@ -2,38 +2,30 @@
 
 from __future__ import annotations
 
+import re
 from difflib import get_close_matches
 from typing import Any
 
-from pydantic import BaseModel
 from pydantic_core import ErrorDetails
 
 from subbase.errors import Fault
-from subbase.survey import model
-from subbase.survey.yaml_tree import Path, Tree
+from subbase.survey.fields import FILE_WORD, field_at, file_word, may_be_unknown, model_at
+from subbase.survey.model import Conductor
+from subbase.survey.yaml_tree import Path, Tree, plain_words
 
-_MODELS: dict[tuple[str, ...], type[BaseModel]] = {
-    (): model.Survey,
-    ("place",): model.Place,
-    ("transformers", "*"): model.Transformer,
-    ("equipment", "*"): model.Equipment,
-    ("controls", "*"): model.Control,
-    ("controls", "*", "old"): model.Profile,
-    ("controls", "*", "new"): model.Profile,
-    ("cables", "*"): model.Cable,
-    ("cables", "*", "conductors", "*"): model.Conductor,
-    ("jumpers", "*"): model.Jumper,
-    ("readings", "*"): model.Reading,
-}
-_FILE_WORD = {"from_": "from", "length_m": "length", "gauge_awg": "gauge"}
+MOST_COMPARED = 200
+"""With more valid words than this, the nearest is not looked for."""
+ONE_VALUE = "expected one value"
+_LITERAL = re.compile(r"'([^']*)'")
 
 
 def nearest(word: str, valid: list[str]) -> str:
     """Return a clause that names the nearest valid word, or all of them when few."""
-    close = get_close_matches(word.lower(), [v.lower() for v in valid], n=1, cutoff=0.5)
+    valid = list(dict.fromkeys(valid))
+    close = get_close_matches(word.lower(), [v.lower() for v in valid[:MOST_COMPARED]], n=1, cutoff=0.5)
     if close:
-        return f"did you mean '{next(v for v in valid if v.lower() == close[0])}'?"
-    shown = ", ".join(valid[:16]) + (", ..." if len(valid) > 16 else "")
+        return f"did you mean '{plain_words(next(v for v in valid if v.lower() == close[0]))}'?"
+    shown = ", ".join(map(plain_words, valid[:16])) + (", ..." if len(valid) > 16 else "")
     return f"valid here: {shown}." if valid else "nothing is valid here."
 
 
@@ -42,16 +34,23 @@ def fault_sentences(errors: list[ErrorDetails], tree: Tree, data: Any) -> list[F
     by_place: dict[Path, list[ErrorDetails]] = {}
     for error in errors:
         by_place.setdefault(real_path(error, data), []).append(error)
-    faults = [tree.fault(_as_written(path), _sentence(path, group, data)) for path, group in by_place.items()]
+    faults = [
+        tree.fault(as_written(path), _sentence(as_written(path), group, _at(data, path)))
+        for path, group in by_place.items()
+    ]
     return sorted(faults, key=lambda fault: (fault.line, fault.column))
 
 
-def _as_written(path: Path) -> Path:
-    return tuple(_FILE_WORD.get(step, step) if isinstance(step, str) else step for step in path)
+def as_written(path: Path) -> Path:
+    """Return a path with the file's words in place of the model's own."""
+    return tuple(FILE_WORD.get(step, step) if isinstance(step, str) else step for step in path)
 
 
 def real_path(error: ErrorDetails, data: Any) -> Path:
-    """Return the part of an error's location that stands in the file, without the model's own type names."""
+    """Return the part of an error's location that stands in the file, without the model's own type names.
+
+    What is missing from a list of fixed length is the list's fault.
+    """
     path: list[str | int] = []
     here: Any = data
     for step in error["loc"]:
@@ -59,10 +58,10 @@ def real_path(error: ErrorDetails, data: Any) -> Path:
         if key is not None:
             here = here[key]
         else:
-            if error["type"] in ("missing", "extra_forbidden") and step == error["loc"][-1]:
+            if error["type"] in ("missing", "extra_forbidden") and step == error["loc"][-1] and isinstance(here, dict):
                 path.append(step)
             break
-        path.append(step)
+        path.append(key)
     return tuple(path)
 
 
@@ -75,49 +74,71 @@ def _key_in(here: Any, step: int | str) -> Any:
     return None
 
 
-def _sentence(path: Path, group: list[ErrorDetails], data: Any) -> str:
+def _sentence(path: Path, group: list[ErrorDetails], seen: Any) -> str:
     kinds = {error["type"] for error in group}
     error = group[0]
-    word = _as_written(path)[-1] if path else "survey"
-    if kinds == {"missing"}:
-        return f"'{word}' is missing: {_description(path)}"
-    if "extra_forbidden" in kinds and len(kinds) == 1:
-        fields = [_FILE_WORD.get(f.alias or n, f.alias or n) for n, f in _model_at(path[:-1]).model_fields.items()]
-        return f"'{word}' is not a field here; {nearest(str(word), fields)}"
-    seen = _shown(_at(data, path))
-    literal = next((e for e in group if e["type"] in ("literal_error", "enum")), None)
-    if literal is not None:
-        valid = [
-            v.strip().strip("'")
-            for v in str(literal.get("ctx", {}).get("expected", "")).replace(" or ", ", ").split(",")
-        ]
-        return f"{seen} is not valid for '{word}'; {nearest(seen.strip(chr(39)), valid)}"
-    return f"{seen} is not valid for '{word}': {_expected(error)}. {_description(path)}".rstrip()
+    word = _word(path)
+    if kinds == {"missing"} and not isinstance(seen, list):
+        return f"{word} is missing: {_description(path)}"
+    if kinds == {"extra_forbidden"}:
+        holder = model_at(path[:-1])
+        fields = [file_word(name, field) for name, field in holder.model_fields.items()] if holder else []
+        return f"{word} is not a field here; {nearest(str(path[-1]), fields)}"
+    if path == ("survey",) and "int" not in error["type"]:
+        return f"{_shown(seen)} is a version of the survey that is not known here; this program reads version 1."
+    if any(e["loc"][-1] == "[key]" for e in group):
+        return f"'{plain_words(str(path[-1]))}' cannot stand here: {_expected_type(error)}."
+    literals = [e for e in group if e["type"] in ("literal_error", "enum")]
+    if literals and isinstance(seen, str):
+        valid = [v for e in literals for v in _LITERAL.findall(str(e.get("ctx", {}).get("expected", "")))]
+        return f"{_shown(seen)} is not valid for {word}; {nearest(seen, valid)}"
+    return f"{_shown(seen)} is not valid for {word}: {_expected(error, path, seen)}. {_description(path)}".rstrip()
 
 
-def _expected(error: ErrorDetails) -> str:
-    context = error.get("ctx", {})
-    match error["type"]:
-        case "float_parsing" | "float_type" | "int_parsing" | "int_type" | "finite_number" | "int_from_float":
-            whole = "whole " if error["type"].startswith("int") else ""
-            return f"expected a {whole}number, or unknown"
-        case "greater_than":
-            return f"expected a number above {context['gt']:g}"
-        case "greater_than_equal":
-            return f"expected a number not below {context['ge']:g}"
-        case "less_than_equal":
-            return f"expected a number not above {context['le']:g}"
-        case "bool_parsing" | "bool_type":
-            return "expected yes or no, or unknown"
-        case "model_type" | "dict_type" | "model_attributes_type":
-            return "expected named fields"
-        case "tuple_type" | "list_type":
-            return "expected a list"
-        case "too_short":
-            return f"expected at least {context['min_length']} item(s)"
-        case "string_too_long":
-            return f"expected at most {context['max_length']} characters"
-    return str(error["msg"]).lower()
+def _word(path: Path) -> str:
+    """Return what a field is called in a sentence: ``'between'``, or ``item 2 of 'between'``."""
+    steps = list(path)
+    item = ""
+    while steps and isinstance(steps[-1], int):
+        item = f"item {int(steps.pop()) + 1} of "
+    return f"{item}'{plain_words(str(steps[-1])) if steps else 'survey'}'"
+
+
+def _expected(error: ErrorDetails, path: Path, seen: Any) -> str:
+    expected = _expected_type(error)
+    if expected == ONE_VALUE and model_at(path[:-1]) is Conductor and path[-1] in ("from", "to"):
+        return "an end lands on one terminal, is loose, cut short or unknown; what joins two terminals is a jumper"
+    if isinstance(seen, list) and error["type"] in ("missing", "too_short", "too_long"):
+        return f"expected {'two items' if path[-1] in ('between', 'colours') else 'at least one item'}, not {len(seen)}"
+    return f"{expected}, or unknown" if may_be_unknown(path) else expected
+
+
+def _expected_type(error: ErrorDetails) -> str:
+    pattern = _EXPECTED.get(error["type"])
+    return pattern.format(**error.get("ctx", {})) if pattern else str(error["msg"]).lower()
+
+
+_NUMBER, _WHOLE, _LIST, _FIELDS = (
+    "expected a number",
+    "expected a whole number",
+    "expected a list",
+    "expected named fields",
+)
+_EXPECTED = {
+    "float_parsing": _NUMBER, "float_type": _NUMBER, "finite_number": _NUMBER,
+    "int_parsing": _WHOLE, "int_type": _WHOLE, "int_from_float": _WHOLE, "int_parsing_size": _WHOLE,
+    "greater_than": "expected a number above {gt:g}",
+    "greater_than_equal": "expected a number not below {ge:g}",
+    "less_than": "expected a number below {lt:g}",
+    "less_than_equal": "expected a number not above {le:g}",
+    "bool_parsing": "expected yes or no", "bool_type": "expected yes or no",
+    "model_type": _FIELDS, "dict_type": _FIELDS, "model_attributes_type": _FIELDS,
+    "tuple_type": _LIST, "list_type": _LIST,
+    "literal_error": ONE_VALUE, "enum": ONE_VALUE, "string_type": ONE_VALUE,
+    "string_too_long": "expected at most {max_length} characters", "string_too_short": "expected some words",
+    "too_long": "expected at most {max_length} items",
+}  # fmt: skip
+"""pydantic's name of an error -> what was expected."""
 
 
 def _at(data: Any, path: Path) -> Any:
@@ -131,25 +152,12 @@ def _at(data: Any, path: Path) -> Any:
 
 def _shown(value: Any) -> str:
     if isinstance(value, dict):
-        return "a set of fields"
+        return "A set of fields"
     if isinstance(value, list):
-        return "a list"
-    text = str(value)
-    return f"'{text[:40]}...'" if len(text) > 40 else f"'{text}'"
-
-
-def _model_at(path: Path) -> type[BaseModel]:
-    for pattern, found in _MODELS.items():
-        if len(pattern) == len(path) and all(p in ("*", s) for p, s in zip(pattern, path, strict=True)):
-            return found
-    return model.Survey
+        return "A list"
+    return f"'{plain_words(str(value))}'" if value != "" else "Nothing"
 
 
 def _description(path: Path) -> str:
-    if not path:
-        return ""
-    word = str(path[-1])
-    for name, found in _model_at(path[:-1]).model_fields.items():
-        if word in (name, found.alias):
-            return found.description or ""
-    return ""
+    field = field_at(path)
+    return (field.description or "") if field else ""

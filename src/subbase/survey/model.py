@@ -18,8 +18,12 @@ LOOSE = "loose"
 CUT_SHORT = "cut short"
 NOWHERE = (LOOSE, CUT_SHORT)
 
-Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+Volts = Annotated[float, Field(ge=0.1, le=1000)]
+Va = Annotated[float, Field(ge=0.1, le=10_000)]
+SHORTEST_M, LONGEST_M = 0.01, 1000.0
+"""Of a cable: what lies outside is a slip of the pen."""
+Metres = Annotated[float, Field(ge=SHORTEST_M, le=LONGEST_M)]
 
 
 class Frozen(BaseModel):
@@ -40,7 +44,7 @@ class How(StrEnum):
 class Unknown(Frozen):
     """A fact not known yet; ``either`` lists what it may be, or is empty when nothing is known of it."""
 
-    unknown: Literal[True] = True
+    unknown: Literal[True]
     either: tuple[str | float, ...] = ()
 
 
@@ -59,12 +63,14 @@ class Place(Frozen):
 class Transformer(Frozen):
     """A control transformer that is not part of a catalogue kind; its terminals are ``hot`` and ``common``."""
 
-    va: Positive | Unknown = Field(description="Rated VA on the nameplate.")
-    volts: Positive | Unknown = Field(default=24.0, description="Rated secondary volts.")
+    va: Va | Unknown = Field(description="Rated VA on the nameplate.")
+    volts: Volts | Unknown = Field(default=24.0, description="Rated secondary volts.")
     regulation: Annotated[float, Field(ge=0.02, le=0.5)] = Field(
         default=0.125, description="(no-load - full-load)/full-load volts."
     )
-    fuse_a: Positive | None = Field(default=None, description="Rating of the fuse or breaker in its secondary [A].")
+    fuse_a: Annotated[float, Field(ge=0.01, le=100)] | None = Field(
+        default=None, description="Rating of the fuse or breaker in its secondary [A]."
+    )
     class_2: bool | Unknown = Field(default=True, description="Whether its nameplate says Class 2.")
     at: str = Field(default="", description="Where it hangs.")
     feeds: str = Field(default="", description="What it feeds, in words.")
@@ -97,7 +103,7 @@ class Cable(Frozen):
 
     from_: str = Field(alias="from", description="Place at its first end.")
     to: str = Field(description="Place at its second end.")
-    length_m: Positive | Unknown = Field(description="One way [m].")
+    length_m: Metres | Unknown = Field(description="One way [m].")
     gauge_awg: Annotated[int, Field(ge=10, le=30)] | Unknown = Field(
         alias="gauge", default=18, description="American wire gauge."
     )
@@ -117,19 +123,25 @@ class Profile(Frozen):
     wiring: Literal["low voltage", "line voltage", "millivolt", "serial data"] | Unknown = Field(
         default="low voltage", description="What kind of circuit it switches."
     )
-    terminals: tuple[str, ...] = Field(min_length=1, description="Terminals as marked.")
+    terminals: tuple[str, ...] = Field(min_length=1, max_length=60, description="Terminals as marked.")
     power: Literal["none", "battery", "common", "stealing"] = Field(
         default="none",
         description="What feeds it: nothing (mechanical), a battery, R and C, or what leaks through its loads.",
     )
     battery: bool = Field(default=False, description="Whether it can run on a battery alone.")
-    asleep_va: NotNegative = Field(default=0.0, description="Draw while idle [VA].")
-    awake_va: NotNegative = Field(default=0.0, description="Draw with display and radio on [VA].")
-    least_v: Positive = Field(default=18.0, description="Supply below which it may reset [V rms].")
-    most_v: Positive = Field(default=30.0, description="Supply above which it may be harmed [V rms].")
+    asleep_va: Annotated[float, Field(ge=0, le=1000)] = Field(default=0.0, description="Draw while idle [VA].")
+    awake_va: Annotated[float, Field(ge=0, le=1000)] = Field(
+        default=0.0, description="Draw with display and radio on [VA]."
+    )
+    least_v: Volts = Field(default=18.0, description="Supply below which it may reset [V rms].")
+    most_v: Volts = Field(default=30.0, description="Supply above which it may be harmed [V rms].")
     outputs: Literal["relay", "solid-state"] = Field(default="relay", description="How it switches.")
-    leak_ma: NotNegative = Field(default=0.0, description="Off-state leakage of an output at 24 V [mA].")
-    output_a: Positive = Field(default=1.0, description="Most current an output may carry [A].")
+    leak_ma: Annotated[float, Field(ge=0, le=10_000)] = Field(
+        default=0.0, description="Off-state leakage of an output at 24 V [mA]."
+    )
+    output_a: Annotated[float, Field(ge=0.001, le=100)] = Field(
+        default=1.0, description="Most current an output may carry [A]."
+    )
     supplies: Literal["one", "joined", "separate"] = Field(
         default="one",
         description="One R; Rh and Rc joined inside; or Rh and Rc that can be kept apart (a jumper or setting joins them).",

@@ -8,9 +8,12 @@ from __future__ import annotations
 from typing import Any
 
 from subbase.catalog import Kind
-from subbase.survey.model import Survey
+from subbase.survey.fields import MODELS
+from subbase.survey.model import LONGEST_M, How, Survey
+from subbase.units import METRES_PER_FOOT
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
+LONGEST_FT = LONGEST_M / METRES_PER_FOOT
 _LANDING = "TERMINAL, PLACE.TERMINAL, 'loose', 'cut short', 'unknown' or {either: [...]}"
 
 
@@ -23,15 +26,20 @@ def survey_schema() -> dict[str, Any]:
         "description": "A fact not known: the word 'unknown', or {either: [...]} with what it may be.",
         "anyOf": [
             {"const": "unknown"},
-            {"type": "object", "properties": {"either": {"type": "array", "minItems": 1}}, "required": ["either"], "additionalProperties": False},
+            {
+                "type": "object",
+                "properties": {"either": {"type": "array", "items": {"type": ["string", "number", "boolean"]}, "minItems": 1}},
+                "required": ["either"],
+                "additionalProperties": False,
+            },
         ],
     }  # fmt: skip
     _write_length(definitions["Cable"])
     landing = {"anyOf": [{"type": "string"}, {"$ref": "#/$defs/Unknown"}], "description": _LANDING}
     conductor = definitions["Conductor"]
     conductor["properties"] |= {"from": landing, "to": landing, "colour": {"type": "string"}}
-    conductor["required"] = []
-    definitions["ConductorAsWritten"] = {"anyOf": [landing, {"$ref": "#/$defs/Conductor"}]}
+    written = {"anyOf": [landing, {"$ref": "#/$defs/Conductor"}]}
+    definitions["ConductorAsWritten"] = {"anyOf": [written, _with_how_known(written)]}
     definitions["Cable"]["properties"]["conductors"]["additionalProperties"] = {"$ref": "#/$defs/ConductorAsWritten"}
     definitions["JumperAsWritten"] = {
         "anyOf": [
@@ -58,27 +66,31 @@ def _write_length(cable: dict[str, Any]) -> None:
     """Files say ``length``, in the survey's units; the model holds metres."""
     cable["properties"].pop("length_m")
     cable["properties"]["length"] = {
-        "anyOf": [{"type": "number", "exclusiveMinimum": 0}, {"type": "string"}, {"$ref": "#/$defs/Unknown"}],
+        "anyOf": [
+            {"type": "number", "exclusiveMinimum": 0, "maximum": LONGEST_FT},
+            {"type": "string"},
+            {"$ref": "#/$defs/Unknown"},
+        ],
         "description": "One way, in the survey's units, or with its unit: '40 ft', '12 m'.",
     }
     cable["required"] = [name if name != "length_m" else "length" for name in cable["required"]]
 
 
 def _allow_how_known(definitions: dict[str, Any], schema: dict[str, Any]) -> None:
-    """Any value may be written ``{value: ..., known: seen|measured|told|assumed}``."""
-    known = {"type": "string", "enum": ["seen", "measured", "told", "assumed"]}
-    for name in ("Transformer", "Equipment", "Cable", "Profile", "Place", "Jumper"):
-        if name not in definitions:
-            continue
+    """Any field of a part of the house may be written ``{value: ..., known: seen|measured|told|assumed}``."""
+    for name in {found.__name__ for found in MODELS.values()} - {Survey.__name__}:
         properties = definitions[name]["properties"]
         for field, declared in properties.items():
-            wrapped = {
-                "type": "object",
-                "properties": {"value": declared, "known": known},
-                "required": ["value"],
-                "additionalProperties": False,
-            }
-            properties[field] = {"anyOf": [declared, wrapped]}
+            properties[field] = {"anyOf": [declared, _with_how_known(declared)]}
     schema["description"] = (
         "What was found at one address. Fields that are not known are 'unknown' or left out, never guessed."
     )
+
+
+def _with_how_known(declared: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "type": "object",
+        "properties": {"value": declared, "known": {"type": "string", "enum": [how.value for how in How]}},
+        "required": ["value"],
+        "additionalProperties": False,
+    }

@@ -7,36 +7,46 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
-from subbase.errors import Fault
-from subbase.survey.model import NOWHERE
-from subbase.survey.yaml_tree import Path, Tree, dotted
+from subbase.errors import Fault, InputError
+from subbase.survey.fields import FILE_WORD, may_be_unknown, may_say_how, model_at
+from subbase.survey.model import LONGEST_M, NOWHERE, SHORTEST_M, How
+from subbase.survey.yaml_tree import Path, Tree, dotted, plain_words
 from subbase.units import METRES_PER_FOOT
 
-FREE_TEXT = ("name", "notes", "at", "feeds")
 COLOURS = (
     "red", "white", "green", "yellow", "blue", "black", "brown", "orange", "grey", "gray", "purple", "violet",
     "pink", "tan", "clear",
 )  # fmt: skip
-_LENGTH = re.compile(r"^\s*([0-9]*\.?[0-9]+)\s*(ft|feet|m|)\s*$")
-Known = dict[str, str]
+INTERNAL = frozenset(FILE_WORD)
+"""The model's own names of fields, which are no words of the file."""
+HOWS = tuple(how.value for how in How)
+_LENGTH = re.compile(r"\s*([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*(ft|feet|m|)\s*")
 
 
 def expand(tree: Tree, faults: list[Fault]) -> dict[str, Any]:
-    """Return the tree's data in the model's own words; faults met on the way are added to ``faults``."""
+    """Return the tree's data in the model's own words; faults met on the way are added to ``faults``.
+
+    Raises
+    ------
+    InputError
+        When the file holds no named fields at all.
+    """
     if not isinstance(tree.data, dict):
-        faults.append(tree.fault((), "A survey is a set of named fields; this file holds something else."))
-        return {}
-    known: Known = {}
-    data: dict[str, Any] = _facts(tree.data, (), known)
+        raise InputError((tree.fault((), "A survey is a set of named fields; this file holds something else."),))
+    facts = _Facts(tree, faults, {})
+    data: dict[str, Any] = facts.read(tree.data, ())
     units = data.get("units", "us")
     for name, cable in _mappings(data.get("cables")):
-        _expand_cable(tree, ("cables", name), cable, units, faults)
+        _expand_cable(tree, ("cables", name), cable, str(units), faults)
     jumpers = data.get("jumpers")
     if isinstance(jumpers, list):
         data["jumpers"] = [{"between": item} if isinstance(item, list) else item for item in jumpers]
-    data["known"] = {**known, **(data.get("known") or {})}
+    told = data.get("known", {})
+    data["known"] = {**facts.known, **told} if isinstance(told, dict) else told
     return data
 
 
@@ -44,59 +54,113 @@ def _mappings(data: Any) -> list[tuple[str, dict[str, Any]]]:
     return [(k, v) for k, v in data.items() if isinstance(v, dict)] if isinstance(data, dict) else []
 
 
-def _facts(data: Any, path: Path, known: Known) -> Any:
-    """Unwrap ``value``/``known`` pairs and mark what is unknown."""
-    if isinstance(data, list):
-        return [_facts(item, (*path, index), known) for index, item in enumerate(data)]
-    if isinstance(data, dict):
-        if "value" in data and set(data) <= {"value", "known"}:
-            known[dotted(path)] = data.get("known", "seen")
-            return _facts(data["value"], path, known)
-        if set(data) == {"either"} and isinstance(data["either"], list):
-            return {"unknown": True, "either": data["either"]}
-        return {key: _facts(value, (*path, key), known) for key, value in data.items()}
-    if data == "unknown" and not (path and path[-1] in FREE_TEXT):
-        return {"unknown": True}
-    return data
+@dataclass(frozen=True, slots=True)
+class _Facts:
+    """Unwraps ``value``/``known`` pairs, and marks what is unknown, where the model has a place for it."""
+
+    tree: Tree
+    faults: list[Fault]
+    known: dict[str, str]
+
+    def read(self, data: Any, path: Path) -> Any:
+        """Return plain data with its facts unwrapped."""
+        if isinstance(data, dict) and may_say_how(path) and "value" in data and set(data) <= {"value", "known"}:
+            self._say_how(path, data.get("known", "seen"))
+            data = data["value"]
+        if isinstance(data, list):
+            return [self.read(item, (*path, index)) for index, item in enumerate(data)]
+        if isinstance(data, dict):
+            if set(data) == {"either"} and isinstance(data["either"], list) and may_be_unknown(path):
+                if not data["either"]:
+                    message = "'either' lists what it may be; with nothing to list write unknown."
+                    self.faults.append(self.tree.fault(path, message))
+                return {"unknown": True, "either": list(data["either"])}
+            return {key: self.read(value, (*path, key)) for key, value in self._own_words(data, path)}
+        return {"unknown": True} if data == "unknown" and may_be_unknown(path) else data
+
+    def _say_how(self, path: Path, how: Any) -> None:
+        if how in HOWS:
+            self.known[dotted(path)] = how
+        else:
+            message = "'known' says how a value is known: " + ", ".join(HOWS[:-1]) + f" or {HOWS[-1]}."
+            self.faults.append(self.tree.fault((*path, "known"), message))
+
+    def _own_words(self, data: dict[str, Any], path: Path) -> Iterator[tuple[str, Any]]:
+        """Yield a mapping's items without the model's internal names, which a file does not use."""
+        for key, value in data.items():
+            if key in INTERNAL and model_at(path) is not None:
+                message = f"'{key}' is not a field here; did you mean '{FILE_WORD[key]}'?"
+                self.faults.append(self.tree.fault((*path, key), message))
+            else:
+                yield key, value
 
 
 def _expand_cable(tree: Tree, path: Path, cable: dict[str, Any], units: str, faults: list[Fault]) -> None:
     if "length" in cable:
         length = cable.pop("length")
-        cable["length_m"] = length if isinstance(length, dict) else _metres(tree, path, str(length), units, faults)
+        metres = _Lengths(tree, (*path, "length"), units, faults)
+        either = length.get("either") if isinstance(length, dict) else None
+        if either is not None:
+            cable["length_m"] = {
+                "unknown": True,
+                "either": [m for m in map(metres.read, either) if isinstance(m, float)],
+            }
+        else:
+            cable["length_m"] = length if length == {"unknown": True} else metres.read(length)
     ends = (cable.get("from"), cable.get("to"))
     conductors = cable.get("conductors")
     if not isinstance(conductors, dict):
         return
     for name, conductor in list(conductors.items()):
-        conductors[name] = _expand_conductor(name, conductor, ends)
+        conductors[name] = _expand_conductor(tree, (*path, "conductors", name), conductor, ends, faults)
 
 
-def _metres(tree: Tree, path: Path, text: str, units: str, faults: list[Fault]) -> Any:
-    match = _LENGTH.match(text)
-    if match is None:
-        faults.append(
-            tree.fault((*path, "length"), f"'{text}' is not a length; write a number, or '40 ft', or '12 m'.")
+@dataclass(frozen=True, slots=True)
+class _Lengths:
+    """Reads lengths in the survey's units, or in their own."""
+
+    tree: Tree
+    path: Path
+    units: str
+    faults: list[Fault]
+
+    def read(self, length: Any) -> Any:
+        """Return a length [m], or an unknown after a fault."""
+        match = _LENGTH.fullmatch(length) if isinstance(length, str) else None
+        if match is not None:
+            unit = match[2] or ("m" if self.units == "si" else "ft")
+            length_m = float(match[1]) * (1.0 if unit == "m" else METRES_PER_FOOT)
+            if SHORTEST_M <= length_m <= LONGEST_M:
+                return length_m
+        shown = f"'{plain_words(length)}'" if isinstance(length, str) else "This"
+        message = (
+            f"{shown} is not the length of a cable; write a number, or '40 ft', or '12 m' (at most 1 km), or unknown."
         )
+        self.faults.append(self.tree.fault(self.path, message))
         return {"unknown": True}
-    unit = match[2] or ("m" if units == "si" else "ft")
-    return float(match[1]) * (1.0 if unit == "m" else METRES_PER_FOOT)
 
 
-def _expand_conductor(name: str, conductor: Any, ends: tuple[Any, Any]) -> Any:
+def _expand_conductor(tree: Tree, path: Path, conductor: Any, ends: tuple[Any, Any], faults: list[Fault]) -> Any:
     if isinstance(conductor, str) or (isinstance(conductor, dict) and "unknown" in conductor):
         conductor = {"from": conductor, "to": conductor}
     if not isinstance(conductor, dict):
         return conductor
     conductor = dict(conductor)
     if "colour" in conductor:
-        conductor["colours"] = [conductor.pop("colour")] * 2
+        colour = conductor.pop("colour")
+        if not isinstance(colour, str) or "colours" in conductor:
+            message = "'colour' is one word for both ends; where they differ write 'colours: [FROM, TO]' instead."
+            faults.append(tree.fault((*path, "colour"), message))
+        else:
+            conductor["colours"] = [colour, colour]
     elif "colours" not in conductor:
-        base = name.split(maxsplit=1)[0].split("-", maxsplit=1)[0]
+        name = str(path[-1])
+        base = re.split(r"[\s-]", name.strip(), maxsplit=1)[0]
         conductor["colours"] = [name, name] if base in COLOURS else ["", ""]
     for key, place in zip(("from", "to"), ends, strict=True):
-        conductor[key] = _qualified(conductor.get(key), place)
-    return {key: value for key, value in conductor.items() if value is not None}
+        if key in conductor:
+            conductor[key] = _qualified(conductor[key], place)
+    return conductor
 
 
 def _qualified(landing: Any, place: Any) -> Any:
@@ -106,6 +170,6 @@ def _qualified(landing: Any, place: Any) -> Any:
         if isinstance(either, list):
             return {**landing, "either": [_qualified(item, place) for item in either]}
         return landing
-    if not isinstance(landing, str) or landing in NOWHERE or "." in landing:
+    if not isinstance(landing, str) or not isinstance(place, str) or landing in NOWHERE or "." in landing:
         return landing
     return f"{place}.{landing}"
