@@ -178,12 +178,6 @@ class Netlist:
         """Return a netlist with more branches."""
         return Netlist((*self.branches, *added))
 
-    def _repr_svg_(self) -> str:
-        """Return the drawing that a notebook shows."""
-        from subbase.circuit.views import netlist_svg  # views import this module
-
-        return netlist_svg(self)
-
 
 def _impedances(branch: Branch) -> tuple[complex, ...]:
     match branch:

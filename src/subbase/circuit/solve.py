@@ -84,11 +84,6 @@ class Solution:
         """Return the apparent power at a branch's terminals [VA]."""
         return abs(self.across(tag)) * abs(self.current_a(tag))
 
-    def __str__(self) -> str:
-        from subbase.circuit.views import solution_table  # views import this module's netlist; most need no table
-
-        return solution_table(self)
-
 
 def impedance_ohm(branch: Branch, operated: Set[Tag], coils_in: Set[Tag]) -> complex | None:
     """Return the impedance of a branch in one state [ohm]; None when it does not conduct.

@@ -17,6 +17,16 @@ from subbase.circuit.netlist import Netlist, Node, Source, Tag
 from subbase.circuit.solve import NO_TAGS, branch_impedances, solve
 
 FREQUENCY_HZ = 60.0
+# The operating point that ngspice finds first fails where inductors close a loop; phasors need none.
+ANALYSIS = (
+    ".options noopac",
+    f".ac lin 1 {FREQUENCY_HZ:g} {FREQUENCY_HZ:g}",
+    ".control",
+    "set numdgt=15",
+    "run",
+)
+"""Lines of every deck between its parts and what it prints."""
+ENDING = ("quit", ".endc", ".end")
 
 
 def spice_deck(
@@ -41,16 +51,9 @@ def spice_deck(
         *(f"* node {name} is {json.dumps(node)}" for node, name in names.items()),
         *_branch_lines(netlist, names, conducting),
         *(f"Vref{i} {names[reference]} 0 DC 0 AC 0" for i, reference in enumerate(references, start=1)),
-        # The operating point that ngspice finds first fails where inductors close a loop; phasors need none.
-        ".options noopac",
-        f".ac lin 1 {FREQUENCY_HZ:g} {FREQUENCY_HZ:g}",
-        ".control",
-        "set numdgt=15",
-        "run",
+        *ANALYSIS,
         *(f"print v({name})" for name in names.values()),
-        "quit",
-        ".endc",
-        ".end",
+        *ENDING,
     ]
     return "\n".join(lines) + "\n"
 

@@ -15,7 +15,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from subbase.circuit.netlist import Branch, Impedance, Netlist, Node, Source, Tag
-from subbase.circuit.spice import FREQUENCY_HZ
+from subbase.circuit.spice import ANALYSIS, ENDING, FREQUENCY_HZ
 from subbase.errors import Fault, InputError
 
 NAME = r"[a-z0-9_]{1,200}"
@@ -28,16 +28,7 @@ SOURCE = re.compile(rf"V({NAME}) ({NAME}) ({NAME}) DC 0 AC ({NUMBER}) ({NUMBER})
 PART = re.compile(rf"([RLC])({NAME}) ({NAME}) ({NAME}) ({NUMBER})")
 REFERENCE = re.compile(rf"V(ref[0-9]{{1,9}}) ({NAME}) 0 DC 0 AC 0")
 PRINT = re.compile(rf"print v\(({NAME})\)")
-FIXED = (
-    ".options noopac",
-    f".ac lin 1 {FREQUENCY_HZ:g} {FREQUENCY_HZ:g}",
-    ".control",
-    "set numdgt=15",
-    "run",
-    "quit",
-    ".endc",
-    ".end",
-)
+FIXED = (*ANALYSIS, *ENDING)
 SERIES = ("R", "L", "C", "RL", "RC")
 """What an impedance is written as."""
 

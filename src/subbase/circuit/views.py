@@ -10,13 +10,11 @@ import cmath
 import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
 from xml.etree import ElementTree as ET
 
 from subbase.circuit.netlist import Branch, Coil, Contact, Impedance, Netlist, Node, Source, Switch
-
-if TYPE_CHECKING:
-    from subbase.circuit.solve import Solution
+from subbase.circuit.solve import Solution
 
 COLUMN_PX, ROW_PX, MARGIN_PX = 150, 56, 50
 TURN_PX = 26
@@ -29,6 +27,19 @@ COLOURS: dict[type[Branch], str] = {
     Switch: "#26734d",
 }
 DASHED = (Contact, Switch)
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """What a notebook shows of a netlist: end a cell with ``View(netlist)``; as text it is the table of branches."""
+
+    netlist: Netlist
+
+    def _repr_svg_(self) -> str:
+        return netlist_svg(self.netlist)
+
+    def __str__(self) -> str:
+        return netlist_table(self.netlist)
 
 
 def netlist_table(netlist: Netlist) -> str:
