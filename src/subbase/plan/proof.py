@@ -126,7 +126,7 @@ def prove(
     lost
         Calls given up: in states that hold one, loads may stay off, but nothing wrong may come on.
     about
-        A control: only states in which it asks for something, and the state at rest, are proved.
+        A control: only the state at rest, those in which it alone asks, and those in which all ask, are proved.
     patient
         When False, stop at the first state that fails.
     """
@@ -138,8 +138,9 @@ def prove(
     failures = list(_supply_failures(bench.nominal))
     proofs: list[StateProof] = []
     margins: list[tuple[float, str]] = []
-    states = legal_states(survey, catalog)
-    for state in states if about is None else (s for s in states if not s.calls or s.of(about)):
+    for state in legal_states(survey, catalog):
+        if about is not None and not _is_about(state, about, survey):
+            continue
         if failures and not patient:
             break
         try:
@@ -153,6 +154,11 @@ def prove(
         failures.extend(found)
     margin, margin_words = min(margins, default=(0.0, ""))
     return Proof(tuple(proofs), tuple(failures), margin, margin_words)
+
+
+def _is_about(state: State, control: str, survey: Survey) -> bool:
+    asking = [name for name, _ in state.calls]
+    return asking in ([], [control]) or len(asking) == len(survey.controls)
 
 
 def _supply_failures(house: House) -> Iterator[Failure]:

@@ -1,0 +1,464 @@
+"""Which near end of a cable is which far end: step by step, with the fewest walks between the ends.
+
+``start`` chooses the plan, ``next_step`` says where to stand, what to join and what to read, ``enter`` takes what
+touched. Nothing is measured live: both ends hang free and a continuity tester is the only source.
+
+Ways: groups and regroups (``grouping``), one round trip for every number of unknown conductors from 3 up; labels on
+conductors already known, one way only when at most one more is unknown than known; one at a time; and a diode for a
+cable of two. Two unknown conductors and nothing else cannot be told apart: every passive join of the two looks the same
+from both, so a third path is needed, or a part that conducts one way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from subbase.errors import Fault, InputError, NoSolution
+from subbase.work.grouping import (
+    Groups,
+    chain_sizes,
+    check_count,
+    join_by_sizes,
+    most_readings,
+    rejoin_by_chain,
+    rejoin_by_sizes,
+    size_plan,
+)
+from subbase.work.trace_facts import Ends, Fact, Match, Misreading, Side, all_groups, match, misreadings
+
+EARTH = "earth"
+"""Name, at both ends, of a way back outside the cable: bare metal that is proved to reach from end to end."""
+
+
+class Method(StrEnum):
+    """How the conductors are told apart."""
+
+    NONE = "nothing left to find"
+    SIZES = "group sizes"
+    CHAIN = "pairs and a chain"
+    LABELS = "labels on known conductors"
+    ONE_BY_ONE = "one at a time"
+    DIODE = "a diode"
+
+
+class NeedsThirdPath(NoSolution):
+    """Two unknown conductors and nothing else; or a method that asks for a known conductor, and there is none."""
+
+    def __init__(self, unknown: tuple[str, ...], method: str = "") -> None:
+        super().__init__(unknown, method)
+        self.unknown = unknown
+        self.method = method
+
+    def __str__(self) -> str:
+        way = f"by {self.method} " if self.method else ""
+        return (
+            f"{_list(self.unknown)} cannot be told apart {way}with what is at hand. Name a conductor that is known at both "
+            "ends, or a metal path to earth that both ends reach, or use a diode where there are only two."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """One way to find them all, and what it costs."""
+
+    method: Method
+    walks: int
+    """From one end to the other, each way counted; a round trip is two."""
+    most_readings: int
+    """Touches of the probe, at most."""
+    steps: int
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """A search under way: the ends, the plan, and a fact for every step done."""
+
+    ends: Ends
+    plan: Plan
+    facts: tuple[Fact, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """What to do next."""
+
+    number: int
+    """Counted from 1, of ``Trace.plan.steps``."""
+    join_at: Side
+    join: Groups
+    """Ends to join, two or more to a group; all other ends on this side hang free."""
+    read_at: Side
+    probes: tuple[str, ...]
+    """Ends on which the first probe rests in turn; any end, when empty."""
+    touch: tuple[str, ...]
+    """Ends to touch with the other probe."""
+    walks: int
+    most_readings: int
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """All conductors are named."""
+
+    pairs: tuple[tuple[str, str], ...]
+    """(near name, far name), in the order of the near ends."""
+    words: tuple[str, ...]
+
+    @property
+    def mapping(self) -> dict[str, str]:
+        """Return near name -> far name."""
+        return dict(self.pairs)
+
+
+@dataclass(frozen=True, slots=True)
+class Contradiction:
+    """The results so far can come from no assignment of the ends."""
+
+    step: int
+    near: tuple[str, ...]
+    far: tuple[str, ...]
+    """Ends that have no counterpart."""
+    words: tuple[str, ...]
+
+
+def plans(unknown: int, known: int = 0, *, diode: bool = False) -> tuple[Plan, ...]:
+    """Return every way that names so many unknown conductors, fewest walks first, then fewest readings.
+
+    ``known`` counts the conductors that are known at both ends, and earth if it may be used.
+    """
+    if unknown < 2:
+        return (Plan(Method.NONE, 0, 0, 0),)
+    check_count(unknown)
+    found: list[Plan] = []
+    if sizes := size_plan(unknown):
+        readings = most_readings(sizes.near_sizes) + most_readings(sizes.far_sizes)
+        found.append(Plan(Method.SIZES, 2, readings, 2))
+    if unknown > 2:
+        found.append(Plan(Method.CHAIN, 2, 2 * most_readings(chain_sizes(unknown)), 2))
+    if known:
+        steps = _digits(unknown, known)
+        found.append(Plan(Method.LABELS, 2 * steps - 1, unknown * known * steps, steps))
+        one_by_one = sum(range(2, unknown + 1))
+        found.append(Plan(Method.ONE_BY_ONE, 2 * (unknown - 1) - 1, one_by_one, unknown - 1))
+    if diode and unknown == 2:
+        found.append(Plan(Method.DIODE, 1, 2, 1))
+    return tuple(sorted(found, key=lambda plan: (plan.walks, plan.most_readings)))
+
+
+def start(
+    near: int | Sequence[str],
+    far: Sequence[str] | None = None,
+    *,
+    known: Mapping[str, str] | None = None,
+    earth: bool = False,
+    diode: bool = False,
+    method: Method | None = None,
+) -> Trace:
+    """Return a search with nothing done yet, by the best plan or by the method asked for.
+
+    Parameters
+    ----------
+    near, far
+        Number of conductors, or the names of their ends; far ends are named A, B, C ... when left out.
+    known
+        Near name -> far name of the conductors that are known already; they are left out of groups, and serve as
+        return paths where that saves a walk.
+    earth
+        Whether metal outside the cable, proved to reach from end to end, may serve as a return path.
+    diode
+        Whether a diode and a meter with a diode range are at hand.
+
+    Raises
+    ------
+    InputError
+        Names twice, or not equally many, or known ones that are not among the ends.
+    NeedsThirdPath
+        Nothing at hand tells the conductors apart.
+    """
+    ends = _ends(near, far, known or {}, earth)
+    unknown = ends.unknown_of("near")
+    options = plans(len(unknown), len(ends.known), diode=diode)
+    if method is not None:
+        options = tuple(plan for plan in options if plan.method in (method, Method.NONE))
+    if not options:
+        raise NeedsThirdPath(unknown, method or "")
+    return Trace(ends=ends, plan=options[0])
+
+
+def next_step(trace: Trace) -> Step | Done | Contradiction:
+    """Return what to do next, or the names, or what contradicts."""
+    seen = match(trace.ends, trace.facts)
+    if not seen.possible:
+        return _contradiction(trace, seen)
+    if len(trace.facts) < trace.plan.steps:
+        return _step(trace)
+    pairs = tuple(pair for pair in seen.pairs if pair != (EARTH, EARTH))
+    words = [f"{near} is {far}." for near, far in pairs]
+    if trace.plan.method is Method.NONE and trace.ends.unknown_of("near"):
+        words.append("The last one is named because no other is left; that it is whole has not been tested.")
+    return Done(pairs=pairs, words=(*words, "Take off every join and mark both ends before anything else is done."))
+
+
+def enter(trace: Trace, touching: Sequence[Sequence[str]]) -> Trace:
+    """Return the search with what was read in the step that ``next_step`` gave.
+
+    Parameters
+    ----------
+    touching
+        Groups of ends that touch each other, named as on the side where they were read; an end left out touches none.
+        With a diode: one group, first the end that the red probe was on when it conducted.
+
+    Raises
+    ------
+    InputError
+        An end is not known there, or is in two groups, or no step is open.
+    """
+    step = next_step(trace)
+    if not isinstance(step, Step):
+        raise InputError((Fault("No step is open; go one step back to change a result.", "touching"),))
+    here = trace.ends.of(step.read_at)
+    named = [end for group in touching for end in group]
+    faults = [
+        Fault(f"There is no {step.read_at} end {end!r}; the ends are {_list(here)}.", "touching")
+        for end in dict.fromkeys(named)
+        if end not in here
+    ]
+    faults += [
+        Fault(f"{end} is written {named.count(end)} times; ends that all touch each other are one group.", "touching")
+        for end in dict.fromkeys(named)
+        if named.count(end) > 1
+    ]
+    if faults:
+        raise InputError(tuple(faults))
+    read = all_groups(here, touching)
+    joined = all_groups(trace.ends.of(step.join_at), step.join)
+    fact = Fact(
+        near=joined if step.join_at == "near" else read,
+        far=read if step.join_at == "near" else joined,
+        read_at=step.read_at,
+        ordered=trace.plan.method is Method.DIODE,
+    )
+    return replace(trace, facts=(*trace.facts, fact))
+
+
+def back(trace: Trace) -> Trace:
+    """Return the search as before the last result, or unchanged when there is none."""
+    return replace(trace, facts=trace.facts[:-1])
+
+
+def single_misreadings(trace: Trace) -> tuple[Misreading, ...]:
+    """Return every single slip of the probe after which all results so far would fit.
+
+    When all are named, these are the slips that no result would have shown: read those ends once more where it matters.
+    After a contradiction, these may be its cause. Two slips, and a cable that is broken or shorted, are not among them.
+    """
+    return misreadings(trace.ends, trace.facts)
+
+
+def misreading_words(trace: Trace, slip: Misreading) -> str:
+    """Return a slip in one sentence, with the names as they would then be."""
+    now = dict(match(trace.ends, trace.facts).pairs)
+    others = [f"{near} is {far}" for near, far in slip.pairs if now.get(near) != far]
+    what = (
+        f"{_list(slip.ends)} were taken for each other"
+        if len(slip.ends) == 2
+        else f"{slip.ends[0]} was put in a wrong group"
+    )
+    return f"If {what} at the {slip.read_at} end in step {slip.step}, then {', '.join(others) or 'more is open'}."
+
+
+def _step(trace: Trace) -> Step:
+    """Return the step for the next fact of the plan."""
+    number = len(trace.facts) + 1
+    ends, method = trace.ends, trace.plan.method
+    regroup = method in (Method.SIZES, Method.CHAIN) and number == 2
+    join_at: Side = "far" if regroup else "near"
+    read_at: Side = "near" if regroup else "far"
+    groups = _far_joins(trace) if regroup else _near_joins(trace, number)
+    touch = ends.unknown_of(read_at)
+    probes: tuple[str, ...] = ()
+    readings = 2
+    if method in (Method.SIZES, Method.CHAIN):
+        readings = most_readings([len(group) for group in groups])
+    elif method is Method.LABELS:
+        probes = ends.known_of("far")
+        readings = len(touch) * len(probes)
+    elif method is Method.ONE_BY_ONE:
+        probes = ends.known_of("far")[:1]
+        named = {far for fact in trace.facts for group in fact.far if probes[0] in group for far in group}
+        touch = tuple(end for end in touch if end not in named)
+        readings = len(touch)
+    join = tuple(group for group in groups if len(group) > 1)
+    step = Step(
+        number=number,
+        join_at=join_at,
+        join=join,
+        read_at=read_at,
+        probes=probes,
+        touch=touch,
+        walks=1 if regroup or number == 1 else 2,
+        most_readings=readings,
+        words=(),
+    )
+    return replace(step, words=_words(step, method))
+
+
+def _near_joins(trace: Trace, number: int) -> Groups:
+    """Return the groups at the near end for step ``number`` of the plan; ends left free may be missing."""
+    unknown, known = trace.ends.unknown_of("near"), trace.ends.known_of("near")
+    match trace.plan.method:
+        case Method.SIZES:
+            sizes = size_plan(len(unknown))
+            assert sizes is not None, "plans() offers sizes only where there are some"
+            return join_by_sizes(unknown, sizes.near_sizes)
+        case Method.CHAIN:
+            return join_by_sizes(unknown, chain_sizes(len(unknown)))
+        case Method.ONE_BY_ONE:
+            return ((known[0], unknown[number - 1]),)
+        case Method.DIODE:
+            return (unknown,)
+        case _:
+            base = len(known) + 1
+            digit = {end: index // base ** (number - 1) % base for index, end in enumerate(unknown)}
+            return tuple(
+                (way, *(end for end in unknown if digit[end] == place)) for place, way in enumerate(known, start=1)
+            )
+
+
+def _far_joins(trace: Trace) -> Groups:
+    """Return the groups at the far end, made from those found there."""
+    unknown = set(trace.ends.unknown_of("far"))
+    found = tuple(group for group in trace.facts[0].far if unknown.issuperset(group))
+    if trace.plan.method is Method.CHAIN:
+        return rejoin_by_chain(found)
+    sizes = size_plan(len(unknown))
+    assert sizes is not None, "plans() offers sizes only where there are some"
+    return rejoin_by_sizes(found, sizes)
+
+
+def _words(step: Step, method: Method) -> tuple[str, ...]:
+    """Return the step as sentences, in the order of the work."""
+    words: list[str] = []
+    if step.number == 1:
+        # Common practice, no source: a winding or a coil left on reads as a join, and a live one harms tester and hand.
+        words.append(
+            "Switch the power off, prove every conductor dead at both ends, and take both ends off every terminal: what stays "
+            "on reads as a join, and what is live can hurt you."
+        )
+    elif step.walks == 2:
+        words.append(f"Walk back to the {step.join_at} end and take off every join there.")
+    if method is Method.DIODE:
+        anode, cathode = step.join[0]
+        words.append(f"At the near end put a diode between {anode} and {cathode}: anode on {anode}, ring on {cathode}.")
+    else:
+        words.append(f"At the {step.join_at} end {_joins(step.join)}; all others hang free.")
+    words.append(f"Walk to the {step.read_at} end.")
+    if step.number == 2 and step.read_at == "near":
+        words.append("Take off every join there.")
+    if method is Method.DIODE:
+        words.append(
+            f"With the meter's diode range, red probe on {step.touch[0]} and black on {step.touch[1]}, then the other way "
+            "about: write down first the end with the red probe when it conducts."
+        )
+    elif step.probes:
+        words.append(
+            f"Rest one probe on {_list(step.probes, 'then')}, touch {_list(step.touch)}: write down which touch it."
+        )
+    else:
+        words.append(
+            f"Rest one probe on an end and touch each other one of {_list(step.touch)}; set aside those that touch it as one "
+            "group; go on with the rest until none is left."
+        )
+    return tuple(words)
+
+
+def _contradiction(trace: Trace, seen: Match) -> Contradiction:
+    """Return in words why no assignment gives the last result."""
+    step, fact = len(trace.facts), trace.facts[-1]
+    joined_at: Side = "near" if fact.read_at == "far" else "far"
+    joined = sorted((len(group) for group in fact.at(joined_at)), reverse=True)
+    read = sorted((len(group) for group in fact.read), reverse=True)
+    if fact.ordered:
+        why = f"A diode joins two near ends; the far end gave {_groups(fact.read)}, so it or a conductor is broken."
+    elif joined != read:
+        why = f"The {joined_at} end was joined as {_groups(fact.at(joined_at))}; the {fact.read_at} end shows {_groups(fact.read)}."
+        if len(read) > len(joined):
+            why += " A conductor may be broken, or a join does not make."
+        elif len(read) < len(joined):
+            why += " Two conductors may touch on the way, or an end is still on something that joins it."
+        else:
+            why += " An end was probably read in a wrong group."
+    else:
+        why = (
+            f"Each result could be true alone, but not together: near {_list(seen.near_odd)} and far {_list(seen.far_odd)} have "
+            "been in groups that do not answer to each other."
+        )
+    again = f"Read step {step} again at the {fact.read_at} end, and look at the joins at the {joined_at} end."
+    return Contradiction(step=step, near=seen.near_odd, far=seen.far_odd, words=(why, again))
+
+
+def _ends(near: int | Sequence[str], far: Sequence[str] | None, known: Mapping[str, str], earth: bool) -> Ends:
+    """Return the ends with their names checked, earth last when it may be used."""
+    if isinstance(near, int):
+        check_count(near)
+    near_names = tuple(str(index + 1) for index in range(near)) if isinstance(near, int) else tuple(near)
+    far_names = tuple(_letters(index) for index in range(len(near_names))) if far is None else tuple(far)
+    check_count(len(near_names))
+    faults: list[Fault] = []
+    if len(near_names) != len(far_names):
+        text = f"{len(near_names)} near ends and {len(far_names)} far ends: count again, a cable has as many at both."
+        faults.append(Fault(text, "far"))
+    sides = (("near", near_names, tuple(known)), ("far", far_names, tuple(known.values())))
+    for side, names, known_names in sides:
+        twice = [name for name in dict.fromkeys(names) if names.count(name) > 1]
+        faults += [Fault(f"Two {side} ends are named {name!r}: give each its own name.", side) for name in twice]
+        faults += [
+            Fault(f"{name!r} is said to be known, but is no {side} end.", "known")
+            for name in known_names
+            if name not in names
+        ]
+        faults += [
+            Fault(f"Two known conductors share the {side} end {name!r}.", "known")
+            for name in dict.fromkeys(known_names)
+            if known_names.count(name) > 1
+        ]
+        if earth and EARTH in names:
+            faults.append(Fault(f"A {side} end is named {EARTH!r}, which is kept for the way outside the cable.", side))
+    if faults:
+        raise InputError(tuple(faults))
+    outside = (EARTH,) if earth else ()
+    pairs = (*known.items(), *((name, name) for name in outside))
+    return Ends(near=near_names + outside, far=far_names + outside, known=pairs)
+
+
+def _digits(unknown: int, known: int) -> int:
+    """Return how many labels in turn tell so many apart when each is one of the known, or none."""
+    steps = 1
+    while (known + 1) ** steps < unknown:
+        steps += 1
+    return steps
+
+
+def _letters(index: int) -> str:
+    """Return A, B ... Z, AA, AB ... for 0, 1 ..."""
+    return (_letters(index // 26 - 1) if index >= 26 else "") + chr(ord("A") + index % 26)
+
+
+def _list(names: Sequence[str], last: str = "and") -> str:
+    """Return names as they are written in a sentence."""
+    return f" {last} ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
+
+
+def _joins(groups: Groups) -> str:
+    """Return what to join, as a clause."""
+    return "; ".join(f"join {_list(group)}" for group in groups) if groups else "join nothing"
+
+
+def _groups(groups: Groups) -> str:
+    """Return groups as text: those of several ends with plus signs, and how many are alone."""
+    several = [" + ".join(group) for group in groups if len(group) > 1]
+    alone = sum(len(group) == 1 for group in groups)
+    return ", ".join([*several, *([f"{alone} alone"] if alone else [])])
