@@ -3,7 +3,7 @@
 ``start`` chooses the plan, ``next_step`` says where to stand, what to join and what to read, ``enter`` takes what
 touched. Nothing is measured live: both ends hang free and a continuity tester is the only source.
 
-Ways: groups and regroups (``grouping``), one round trip for every number of unknown conductors from 3 up; labels on
+Ways (``trace_plans``): groups and regroups (``grouping``), one round trip for every number of unknown conductors from 3 up; labels on
 conductors already known, one way only when at most one more is unknown than known; one at a time; and a diode for a
 cable of two. Two unknown conductors and nothing else cannot be told apart: every passive join of the two looks the same
 from both, so a third path is needed, or a part that conducts one way.
@@ -13,9 +13,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
 
-from subbase.errors import Fault, InputError, NoSolution
+from subbase.errors import Fault, InputError
 from subbase.work.grouping import (
     Groups,
     chain_sizes,
@@ -27,48 +26,10 @@ from subbase.work.grouping import (
     size_plan,
 )
 from subbase.work.trace_facts import Ends, Fact, Match, Misreading, Side, all_groups, match, misreadings
+from subbase.work.trace_plans import Method, NeedsThirdPath, Plan, listed, plans
 
 EARTH = "earth"
 """Name, at both ends, of a way back outside the cable: bare metal that is proved to reach from end to end."""
-
-
-class Method(StrEnum):
-    """How the conductors are told apart."""
-
-    NONE = "nothing left to find"
-    SIZES = "group sizes"
-    CHAIN = "pairs and a chain"
-    LABELS = "labels on known conductors"
-    ONE_BY_ONE = "one at a time"
-    DIODE = "a diode"
-
-
-class NeedsThirdPath(NoSolution):
-    """Two unknown conductors and nothing else; or a method that asks for a known conductor, and there is none."""
-
-    def __init__(self, unknown: tuple[str, ...], method: str = "") -> None:
-        super().__init__(unknown, method)
-        self.unknown = unknown
-        self.method = method
-
-    def __str__(self) -> str:
-        way = f"by {self.method} " if self.method else ""
-        return (
-            f"{_list(self.unknown)} cannot be told apart {way}with what is at hand. Name a conductor that is known at both "
-            "ends, or a metal path to earth that both ends reach, or use a diode where there are only two."
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class Plan:
-    """One way to find them all, and what it costs."""
-
-    method: Method
-    walks: int
-    """From one end to the other, each way counted; a round trip is two."""
-    most_readings: int
-    """Touches of the probe, at most."""
-    steps: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +66,8 @@ class Done:
 
     pairs: tuple[tuple[str, str], ...]
     """(near name, far name), in the order of the near ends."""
+    untested: tuple[str, ...]
+    """Near ends named by what is left over: a break in such a conductor has not been looked for."""
     words: tuple[str, ...]
 
     @property
@@ -122,30 +85,6 @@ class Contradiction:
     far: tuple[str, ...]
     """Ends that have no counterpart."""
     words: tuple[str, ...]
-
-
-def plans(unknown: int, known: int = 0, *, diode: bool = False) -> tuple[Plan, ...]:
-    """Return every way that names so many unknown conductors, fewest walks first, then fewest readings.
-
-    ``known`` counts the conductors that are known at both ends, and earth if it may be used.
-    """
-    if unknown < 2:
-        return (Plan(Method.NONE, 0, 0, 0),)
-    check_count(unknown)
-    found: list[Plan] = []
-    if sizes := size_plan(unknown):
-        readings = most_readings(sizes.near_sizes) + most_readings(sizes.far_sizes)
-        found.append(Plan(Method.SIZES, 2, readings, 2))
-    if unknown > 2:
-        found.append(Plan(Method.CHAIN, 2, 2 * most_readings(chain_sizes(unknown)), 2))
-    if known:
-        steps = _digits(unknown, known)
-        found.append(Plan(Method.LABELS, 2 * steps - 1, unknown * known * steps, steps))
-        one_by_one = sum(range(2, unknown + 1))
-        found.append(Plan(Method.ONE_BY_ONE, 2 * (unknown - 1) - 1, one_by_one, unknown - 1))
-    if diode and unknown == 2:
-        found.append(Plan(Method.DIODE, 1, 2, 1))
-    return tuple(sorted(found, key=lambda plan: (plan.walks, plan.most_readings)))
 
 
 def start(
@@ -196,10 +135,13 @@ def next_step(trace: Trace) -> Step | Done | Contradiction:
     if len(trace.facts) < trace.plan.steps:
         return _step(trace)
     pairs = tuple(pair for pair in seen.pairs if pair != (EARTH, EARTH))
+    touched = {end for fact in trace.facts for group in fact.near if len(group) > 1 for end in group}
+    untested = tuple(end for end in trace.ends.unknown_of("near") if end not in touched)
     words = [f"{near} is {far}." for near, far in pairs]
-    if trace.plan.method is Method.NONE and trace.ends.unknown_of("near"):
-        words.append("The last one is named because no other is left; that it is whole has not been tested.")
-    return Done(pairs=pairs, words=(*words, "Take off every join and mark both ends before anything else is done."))
+    if untested:
+        words.append(f"{listed(untested)} never touched another end: named because no other is left, not proved whole.")
+    words.append("Take off every join and mark both ends before anything else is done.")
+    return Done(pairs=pairs, untested=untested, words=tuple(words))
 
 
 def enter(trace: Trace, touching: Sequence[Sequence[str]]) -> Trace:
@@ -222,7 +164,7 @@ def enter(trace: Trace, touching: Sequence[Sequence[str]]) -> Trace:
     here = trace.ends.of(step.read_at)
     named = [end for group in touching for end in group]
     faults = [
-        Fault(f"There is no {step.read_at} end {end!r}; the ends are {_list(here)}.", "touching")
+        Fault(f"There is no {step.read_at} end {end!r}; the ends are {listed(here)}.", "touching")
         for end in dict.fromkeys(named)
         if end not in here
     ]
@@ -262,11 +204,12 @@ def misreading_words(trace: Trace, slip: Misreading) -> str:
     """Return a slip in one sentence, with the names as they would then be."""
     now = dict(match(trace.ends, trace.facts).pairs)
     others = [f"{near} is {far}" for near, far in slip.pairs if now.get(near) != far]
-    what = (
-        f"{_list(slip.ends)} were taken for each other"
-        if len(slip.ends) == 2
-        else f"{slip.ends[0]} was put in a wrong group"
-    )
+    if len(slip.ends) == 2:
+        what = f"{listed(slip.ends)} were taken for each other"
+    else:
+        mates = next(group for group in slip.truly if slip.ends[0] in group)
+        others_there = [end for end in mates if end != slip.ends[0]]
+        what = f"{slip.ends[0]} was put in a wrong group (in truth it touches {listed(others_there) or 'none'})"
     return f"If {what} at the {slip.read_at} end in step {slip.step}, then {', '.join(others) or 'more is open'}."
 
 
@@ -283,14 +226,11 @@ def _step(trace: Trace) -> Step:
     readings = 2
     if method in (Method.SIZES, Method.CHAIN):
         readings = most_readings([len(group) for group in groups])
-    elif method is Method.LABELS:
-        probes = ends.known_of("far")
+    elif method in (Method.LABELS, Method.ONE_BY_ONE):
+        # Ends named in an earlier step are touched again: one that answers twice shows a slip.
+        used = {end for group in groups if len(group) > 1 for end in group}
+        probes = tuple(far for near, far in ends.known if near in used)
         readings = len(touch) * len(probes)
-    elif method is Method.ONE_BY_ONE:
-        probes = ends.known_of("far")[:1]
-        named = {far for fact in trace.facts for group in fact.far if probes[0] in group for far in group}
-        touch = tuple(end for end in touch if end not in named)
-        readings = len(touch)
     join = tuple(group for group in groups if len(group) > 1)
     step = Step(
         number=number,
@@ -303,7 +243,7 @@ def _step(trace: Trace) -> Step:
         most_readings=readings,
         words=(),
     )
-    return replace(step, words=_words(step, method))
+    return replace(step, words=_words(step, trace))
 
 
 def _near_joins(trace: Trace, number: int) -> Groups:
@@ -339,15 +279,23 @@ def _far_joins(trace: Trace) -> Groups:
     return rejoin_by_sizes(found, sizes)
 
 
-def _words(step: Step, method: Method) -> tuple[str, ...]:
+def _words(step: Step, trace: Trace) -> tuple[str, ...]:
     """Return the step as sentences, in the order of the work."""
-    words: list[str] = []
+    method, words = trace.plan.method, list[str]()
     if step.number == 1:
         # Common practice, no source: a winding or a coil left on reads as a join, and a live one harms tester and hand.
         words.append(
             "Switch the power off, prove every conductor dead at both ends, and take both ends off every terminal: what stays "
             "on reads as a join, and what is live can hurt you."
         )
+        near, far = ([end for end in trace.ends.of(side) if end != EARTH] for side in ("near", "far"))
+        words.append(
+            f"Tag the near ends {listed(near)}, and the far ends {listed(far)} in any order but for those known already."
+        )
+        if trace.ends.known_of("near")[-1:] == (EARTH,) and step.probes:
+            words.append(
+                "Earth is bare metal that reaches both ends; it serves the dead test only, no join to it may stay."
+            )
     elif step.walks == 2:
         words.append(f"Walk back to the {step.join_at} end and take off every join there.")
     if method is Method.DIODE:
@@ -361,15 +309,15 @@ def _words(step: Step, method: Method) -> tuple[str, ...]:
     if method is Method.DIODE:
         words.append(
             f"With the meter's diode range, red probe on {step.touch[0]} and black on {step.touch[1]}, then the other way "
-            "about: write down first the end with the red probe when it conducts."
+            "about: write down first the end with the red probe when it conducts; nothing when it conducts both ways or neither."
         )
     elif step.probes:
         words.append(
-            f"Rest one probe on {_list(step.probes, 'then')}, touch {_list(step.touch)}: write down which touch it."
+            f"Rest one probe on {listed(step.probes, 'then')}, touch {listed(step.touch)}: write down which touch it."
         )
     else:
         words.append(
-            f"Rest one probe on an end and touch each other one of {_list(step.touch)}; set aside those that touch it as one "
+            f"Rest one probe on an end and touch each other one of {listed(step.touch)}; set aside those that touch it as one "
             "group; go on with the rest until none is left."
         )
     return tuple(words)
@@ -382,7 +330,7 @@ def _contradiction(trace: Trace, seen: Match) -> Contradiction:
     joined = sorted((len(group) for group in fact.at(joined_at)), reverse=True)
     read = sorted((len(group) for group in fact.read), reverse=True)
     if fact.ordered:
-        why = f"A diode joins two near ends; the far end gave {_groups(fact.read)}, so it or a conductor is broken."
+        why = f"A diode joins two near ends; the far end gave {_groups(fact.read)}, so it or a conductor is broken or bridged."
     elif joined != read:
         why = f"The {joined_at} end was joined as {_groups(fact.at(joined_at))}; the {fact.read_at} end shows {_groups(fact.read)}."
         if len(read) > len(joined):
@@ -393,7 +341,7 @@ def _contradiction(trace: Trace, seen: Match) -> Contradiction:
             why += " An end was probably read in a wrong group."
     else:
         why = (
-            f"Each result could be true alone, but not together: near {_list(seen.near_odd)} and far {_list(seen.far_odd)} have "
+            f"Each result could be true alone, but not together: near {listed(seen.near_odd)} and far {listed(seen.far_odd)} have "
             "been in groups that do not answer to each other."
         )
     again = f"Read step {step} again at the {fact.read_at} end, and look at the joins at the {joined_at} end."
@@ -413,6 +361,8 @@ def _ends(near: int | Sequence[str], far: Sequence[str] | None, known: Mapping[s
         faults.append(Fault(text, "far"))
     sides = (("near", near_names, tuple(known)), ("far", far_names, tuple(known.values())))
     for side, names, known_names in sides:
+        if not all(name.strip() for name in names):
+            faults.append(Fault(f"A {side} end has no name: give each a mark.", side))
         twice = [name for name in dict.fromkeys(names) if names.count(name) > 1]
         faults += [Fault(f"Two {side} ends are named {name!r}: give each its own name.", side) for name in twice]
         faults += [
@@ -434,27 +384,14 @@ def _ends(near: int | Sequence[str], far: Sequence[str] | None, known: Mapping[s
     return Ends(near=near_names + outside, far=far_names + outside, known=pairs)
 
 
-def _digits(unknown: int, known: int) -> int:
-    """Return how many labels in turn tell so many apart when each is one of the known, or none."""
-    steps = 1
-    while (known + 1) ** steps < unknown:
-        steps += 1
-    return steps
-
-
 def _letters(index: int) -> str:
     """Return A, B ... Z, AA, AB ... for 0, 1 ..."""
     return (_letters(index // 26 - 1) if index >= 26 else "") + chr(ord("A") + index % 26)
 
 
-def _list(names: Sequence[str], last: str = "and") -> str:
-    """Return names as they are written in a sentence."""
-    return f" {last} ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
-
-
 def _joins(groups: Groups) -> str:
     """Return what to join, as a clause."""
-    return "; ".join(f"join {_list(group)}" for group in groups) if groups else "join nothing"
+    return "; ".join(f"join {listed(group)}" for group in groups) if groups else "join nothing"
 
 
 def _groups(groups: Groups) -> str:

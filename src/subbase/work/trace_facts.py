@@ -148,7 +148,10 @@ def misreadings(ends: Ends, facts: Sequence[Fact]) -> tuple[Misreading, ...]:
     """
     found: list[Misreading] = []
     for index, fact in enumerate(facts):
+        joined = sorted(len(group) for group in fact.at("far" if fact.read_at == "near" else "near"))
         for slipped, truly in _variants(fact, ends.unknown_of(fact.read_at)):
+            if sorted(len(group) for group in truly) != joined:
+                continue
             read = replace(fact, near=truly) if fact.read_at == "near" else replace(fact, far=truly)
             seen = match(ends, [*facts[:index], read, *facts[index + 1 :]])
             if seen.possible:
