@@ -34,19 +34,34 @@ def load_catalog(folders: Iterable[Path] = ()) -> Catalog:
     kinds = dict(_built_in())
     faults: list[Fault] = []
     for folder in folders:
+        found_in: dict[str, str] = {}
         if not folder.is_dir():
             faults.append(Fault("There is no such folder of catalogue kinds.", file=str(folder)))
             continue
         for path in sorted(folder.glob("*.toml")):
             try:
-                kind = read_kind(path.read_bytes(), str(path))
+                kind = read_kind(_bytes_of(path), str(path))
             except InputError as error:
                 faults.extend(error.faults)
-            else:
-                kinds[kind.kind] = kind
+                continue
+            if kind.kind in found_in:
+                faults.append(
+                    Fault(f"The kind '{kind.kind}' is also in {found_in[kind.kind]}; keep one.", file=str(path))
+                )
+            found_in[kind.kind] = str(path)
+            kinds[kind.kind] = kind
     if faults:
         raise InputError(tuple(faults))
     return MappingProxyType(kinds)
+
+
+def _bytes_of(path: Path) -> bytes:
+    """Return at most one byte more of a file than is allowed."""
+    try:
+        with path.open("rb") as file:
+            return file.read(MOST_BYTES + 1)
+    except OSError as error:
+        raise InputError((Fault(f"The file cannot be read: {error.strerror}.", file=str(path)),)) from None
 
 
 def read_kind(raw: bytes, file: str) -> Kind:
@@ -61,7 +76,9 @@ def read_kind(raw: bytes, file: str) -> Kind:
         raise InputError((Fault(f"The file is larger than {MOST_BYTES} bytes.", file=file),))
     try:
         data = tomllib.loads(raw.decode("utf-8"))
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+    except RecursionError:
+        raise InputError((Fault("The file is nested too deep to be a kind.", file=file),)) from None
+    except ValueError as error:  # not TOML, not UTF-8, or a number of thousands of digits
         raise InputError((Fault(f"This is not readable TOML: {error}.", file=file),)) from None
     try:
         return Kind.model_validate(data)

@@ -84,7 +84,7 @@ class LoadPart(PartBase):
     drop_out: Fraction = Field(
         default=0.4, description="Voltage below which it surely releases, as a fraction of rated volts."
     )
-    delay_s: Annotated[float, Field(ge=0)] = 0.0
+    delay_s: Annotated[float, Field(ge=0, allow_inf_nan=False)] = 0.0
     neutral: bool = Field(default=False, description="Draws power but does nothing a call is judged by.")
 
 
@@ -158,7 +158,7 @@ class Never(Frozen):
 class SequenceStep(Frozen):
     """What a person sees or hears, and when."""
 
-    after_s: float
+    after_s: Annotated[float, Field(ge=0, allow_inf_nan=False)]
     what: str
 
 
@@ -213,6 +213,14 @@ class Kind(Frozen):
             f"{field} {name} is not a terminal."
             for field, name in (("common", self.common), ("supply", self.supply))
             if name and name not in self.terminals
+        ]
+        problems += [
+            f"part {part.id} joins {part.between[0]} to itself." for part in self.parts if len(set(part.between)) < 2
+        ]
+        problems += [
+            f"load {load.id} drops out at {load.drop_out:g} of rated volts but pulls in at {load.pull_in:g}; drop-out must be lower."
+            for load in self.loads()
+            if load.drop_out >= load.pull_in
         ]
         for part in self.parts:
             if isinstance(part, ContactPart):
