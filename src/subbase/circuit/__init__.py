@@ -12,7 +12,7 @@ tolerance, extremes, enclosure, influence
     guaranteed bounds of a reading over ranges of everything at once
 ghost, meters
     capacitance between conductors, and what a meter shows on each range
-diodes, pieces, halfwave
+diodes, pieces, halfwave, diode_range
     rectifiers, half-wave fed coils, solenoids behind a bridge
 transients, fuses, stealing
     pull-in races, melting times, controls that feed themselves through a load
