@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from subbase.catalog import Catalog
-from subbase.circuit import Impedance, Solution, Source, settle, solve
+from subbase.circuit import Impedance, Solution, Source, Switch, settle, solve
 from subbase.circuit.fuses import melting_time
 from subbase.errors import Chatter
 from subbase.survey import Survey
@@ -24,6 +24,7 @@ Severity = Literal[
     "fuse opens or supply overloaded",
     "supplies tied",
     "strips without fan",
+    "safety bypassed",
     "heat and cool together",
     "relay chatters",
     "wrong load",
@@ -36,6 +37,7 @@ SEVERITIES: tuple[Severity, ...] = (
     "fuse opens or supply overloaded",
     "supplies tied",
     "strips without fan",
+    "safety bypassed",
     "heat and cool together",
     "relay chatters",
     "wrong load",
@@ -46,6 +48,8 @@ SEVERITIES: tuple[Severity, ...] = (
 """Worst first: what breaks, then what can hurt, then what only fails to work (judgement)."""
 DAMAGING: frozenset[Severity] = frozenset(SEVERITIES[:4])
 """What must be caught before supply is put on, wherever a dead check can (judgement)."""
+MAKES_WARM_OR_COLD = frozenset({"heating", "cooling", "heat pump", "air handler", "hydronic"})
+"""Groups of equipment whose loads heat or cool; inputs of panels, relays and adapters only pass a call on."""
 ALIVE_SHARE = 0.5
 """Of the least supply volts of a control: below it, its outputs are taken to stay open (judgement)."""
 
@@ -105,6 +109,8 @@ class Bench:
     heating: frozenset[str]
     """Loads that only heating calls bring on."""
     cooling: frozenset[str]
+    guarded: tuple[tuple[str, tuple[frozenset[str], ...]], ...]
+    """(switch that stops something when it opens, loads that are on in each call with it open)."""
 
 
 def bench_of(left: Survey, catalog: Catalog) -> Bench:
@@ -119,16 +125,13 @@ def bench_of(left: Survey, catalog: Catalog) -> Bench:
         tied=tuple(_tied(house, call) for call in calls),
         heating=heating - cooling,
         cooling=cooling - heating,
+        guarded=tuple((guard, tuple(_on_with_open(house, guard, states, {}))) for guard in _guards(house)),
     )  # fmt: skip
 
 
 def single_calls(survey: Survey, catalog: Catalog) -> tuple[State, ...]:
-    """Return the legal states in which at most one control asks for one call, and no condition acts."""
-    return tuple(
-        state
-        for state in legal_states(survey, catalog)
-        if state.condition is None and sum(len(calls) for _, calls in state.calls) <= 1
-    )
+    """Return the legal states in which at most one control asks for one call, conditions such as defrost included."""
+    return tuple(state for state in legal_states(survey, catalog) if sum(len(calls) for _, calls in state.calls) <= 1)
 
 
 def solved_calls(
@@ -136,11 +139,7 @@ def solved_calls(
 ) -> Iterator[CallSolved]:
     """Yield a house in each call, with controls set as ``settings`` say where they say anything."""
     several = len(house.survey.controls) > 1
-    dead = asleep_controls(house)
-    for state in states:
-        awake = State(tuple((control, calls) for control, calls in state.calls if control not in dead), state.condition)
-        asleep = awake != state
-        operated = _operated(house, awake, settings or {})
+    for state, operated, asleep in _positions(house, states, settings or {}):
         words = state.words(name_controls=several)
         try:
             settled = settle(house.netlist, operated=operated)
@@ -170,11 +169,61 @@ def outcomes(slips: Iterable[Slip], bench: Bench) -> tuple[Outcome, ...]:
 def outcome_of(slip: Slip, bench: Bench) -> Outcome:
     """Return what one slip does in every single call of the house."""
     house = build_house(slip.survey, bench.catalog)
+    settings = dict(slip.settings)
     found: list[Finding] = []
-    for index, call in enumerate(solved_calls(house, bench.states, dict(slip.settings))):
-        found.extend(_findings(house, call, bench, index))
+    on: dict[State, frozenset[str]] = {}
+    for index, call in enumerate(solved_calls(house, bench.states, settings)):
+        on[call.state] = call.coils_in
+        if _can_be(call.state, on, bench):
+            found.extend(_findings(house, call, bench, index))
+    if not found:
+        found.extend(_bypassed(house, bench, settings))
     ranked = tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))
     return Outcome(slip, ranked[0].severity if ranked else "nothing", ranked)
+
+
+def _can_be(state: State, on: Mapping[State, frozenset[str]], bench: Bench) -> bool:
+    """Tell whether a condition can come about: only in equipment that does run in the call (no defrost at rest)."""
+    if state.condition is None:
+        return True
+    before = State(state.calls)
+    place = state.condition[0]
+    own = {tag for tag in bench.needs[bench.states.index(before)].on if tag.startswith(f"{place}/")}
+    return own <= on[before]
+
+
+def _guards(house: House) -> tuple[str, ...]:
+    """Return the limits, floats and the like: switches that open by themselves, conditions of running left out."""
+    acting = {
+        f"{place}/{switch}"
+        for place in house.survey.equipment
+        for condition in house.kind(place).conditions.values()
+        for switch in condition.acts
+    }
+    return tuple(s.tag for s in house.netlist.of(Switch) if s.normally_closed and s.tag not in acting)
+
+
+def _on_with_open(
+    house: House, guard: str, states: Iterable[State], settings: Mapping[str, Settings]
+) -> Iterator[frozenset[str]]:
+    """Yield the loads that are on in each call though a guarding switch stands open."""
+    for _, operated, _ in _positions(house, states, settings):
+        try:
+            yield settle(house.netlist, operated=operated | {guard}).coils_in & judged_loads(house)
+        except Chatter as error:
+            yield frozenset(error.coils)
+
+
+def _bypassed(house: House, bench: Bench, settings: Mapping[str, Settings]) -> Iterator[Finding]:
+    """Open each guarding switch and see what runs on; asked only where nothing else shows, for it never shows by itself."""
+    for guard, good in bench.guarded:
+        for call, stopped, on in zip(
+            bench.calls, good, _on_with_open(house, guard, bench.states, settings), strict=True
+        ):
+            if on - stopped:
+                words = ", ".join(house.part_words(tag) for tag in sorted(on - stopped))
+                text = f"{house.part_words(guard)} opens and does not stop: {words}"
+                yield Finding("safety bypassed", call.words, text)
 
 
 def _findings(house: House, call: CallSolved, bench: Bench, index: int) -> Iterator[Finding]:
@@ -279,6 +328,16 @@ def _rest_solution(house: House) -> Solution:
         return solve(house.netlist, coils_in=frozenset(error.coils))
 
 
+def _positions(
+    house: House, states: Iterable[State], settings: Mapping[str, Settings]
+) -> Iterator[tuple[State, frozenset[str], bool]]:
+    """Yield (state, switches that leave their normal position, whether a control that ought to call has no supply)."""
+    dead = asleep_controls(house)
+    for state in states:
+        awake = State(tuple((control, calls) for control, calls in state.calls if control not in dead), state.condition)
+        yield state, _operated(house, awake, settings), awake != state
+
+
 def _operated(house: House, state: State, settings: Mapping[str, Settings]) -> frozenset[str]:
     operated = set(operated_switches(house, state))
     for control, calls in state.calls:
@@ -308,6 +367,8 @@ def _loads_of(survey: Survey, catalog: Catalog, word: str) -> frozenset[str]:
     air: set[str] = set()
     for control in survey.controls:
         for service in services(survey, catalog, control):
+            if service.kind.group not in MAKES_WARM_OR_COLD:
+                continue
             asked = [(call, need) for call, need in service.requirements.items() if call == "fan" or word in call]
             asked += [("fan", service.air)] if service.air is not None else []
             for call, need in asked:

@@ -27,6 +27,9 @@ SlipKind = Literal[
 ]
 
 
+_BOTH_ENDS: tuple[Literal["from", "to"], ...] = ("from", "to")
+
+
 @dataclass(frozen=True, slots=True)
 class Slip:
     """One thing done otherwise than the plan says."""
@@ -61,20 +64,20 @@ def single_slips(plan: Plan) -> tuple[Slip, ...]:
         *_left_loose(left),
         *_wrong_terminal(left, catalog),
         *_left_out(left),
-        *_forgotten(plan, left),
-        *_supplies_linked(left),
+        *(forgotten := tuple(_forgotten(plan, left))),
+        *(slip for slip in _supplies_linked(left) if slip.survey not in [other.survey for other in forgotten]),
         *_changeover(left, catalog),
     )
 
 
 def movable_ends(survey: Survey) -> tuple[ConductorEnd, ...]:
     """Return every conductor end that a hand can land somewhere; ends cut short are left out."""
-    return tuple(
+    ends = (
         ConductorEnd(cable=cable, conductor=name, end=end)
-        for cable, _, name, conductor in survey.conductors()
-        for end, landing in (("from", conductor.from_), ("to", conductor.to))
-        if landing != CUT_SHORT
+        for cable, _, name, _ in survey.conductors()
+        for end in _BOTH_ENDS
     )
+    return tuple(end for end in ends if end.landing(survey) != CUT_SHORT)
 
 
 def terminals_at(survey: Survey, catalog: Catalog, place: str) -> tuple[str, ...]:
@@ -93,6 +96,9 @@ def _swapped(left: Survey) -> Iterator[Slip]:
             here, there = str(a.landing(left)), str(b.landing(left))
             if here != there:
                 words = f"{_name(a)} on {_spot(there)} and {_name(b)} on {_spot(here)} at {place}, the wrong way round"
+                if LOOSE in (here, there):
+                    (taken, landed), (spare, _) = ((a, here), (b, there)) if there == LOOSE else ((b, there), (a, here))
+                    words = f"{_name(spare)} on {landed} in place of {_name(taken)}, which is left loose"
                 yield Slip("swapped", words, place, with_landing(with_landing(left, a, there), b, here))
 
 
@@ -173,7 +179,7 @@ def _name(end: ConductorEnd) -> str:
 
 
 def _spot(landing: str) -> str:
-    return "nothing" if landing in NOWHERE else split_terminal(landing)[1]
+    return split_terminal(landing)[1]
 
 
 __all__ = ["Slip", "SlipKind", "movable_ends", "single_slips", "terminals_at"]
