@@ -9,7 +9,7 @@ import highspy
 import pytest
 
 from subbase.work import checks
-from subbase.work.checks import Offer, cover_seconds, least_cover
+from subbase.work.cover import Offer, cover_seconds, least_cover
 from tests.houses import plan_of
 
 

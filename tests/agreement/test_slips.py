@@ -11,6 +11,7 @@ import pytest
 
 from subbase.catalog import load_catalog
 from subbase.circuit import Coil, Impedance, Netlist, Source, settle
+from subbase.circuit.many_ohms import ohms_between
 from subbase.circuit.meters import GOOD_LEADS_OHM, dead_netlist, ohms_seen
 from subbase.plan.readings import METER_OHM
 from subbase.plan.result import JumperChange
@@ -26,7 +27,6 @@ from subbase.work.checks import (
     checks_for,
     dead_checks,
     live_checks,
-    ohms_between,
     telling,
     volt_bounds,
 )

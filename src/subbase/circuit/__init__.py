@@ -10,7 +10,7 @@ changes, variants, variant_kernel, variant_program
     one netlist with one or two things broken or otherwise, in bulk
 tolerance, extremes, enclosure, influence
     guaranteed bounds of a reading over ranges of everything at once
-ghost, meters
+ghost, meters, many_ohms
     capacitance between conductors, and what a meter shows on each range
 diodes, pieces, halfwave, diode_range
     rectifiers, half-wave fed coils, solenoids behind a bridge
