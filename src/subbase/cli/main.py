@@ -95,6 +95,41 @@ def plan(
     sys.exit(_VERDICT_CODES[made.verdict])
 
 
+@main.command()
+@_file
+@_json
+@_catalogue
+def checks(file: Path, as_json: bool, folders: tuple[Path, ...]) -> None:
+    """Choose the fewest meter checks that tell the planned wiring from every single wrong landing.
+
+    \b
+    Example:  subbase checks examples/01-no-common-spare-blue.yaml
+    """
+    catalog, survey = _load(file, folders, as_json)
+    from subbase.plan import make_plan
+
+    made = make_plan(survey, catalog)
+    if made.verdict != "planned":
+        from subbase.cli.plan_json import plan_data
+        from subbase.cli.plan_text import plan_text
+
+        if as_json:
+            _print_json(plan_data(made))
+        else:
+            click.echo(plan_text(made))
+        sys.exit(_VERDICT_CODES[made.verdict])
+    from subbase.cli.checks_text import checks_data, checks_text
+    from subbase.work.checks import checks_for
+
+    if not as_json:
+        click.echo("Building and solving every wrong landing ...", err=True)
+    found = checks_for(made)
+    if as_json:
+        _print_json(checks_data(survey.name, found))
+    else:
+        click.echo(checks_text(survey.name, found))
+
+
 @main.command("check-survey")
 @_file
 @_json
