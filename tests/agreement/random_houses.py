@@ -12,7 +12,7 @@ from subbase.survey import Survey, read_survey
 CONTROL = "hall"
 COLOURS = ("red", "white", "yellow", "green", "blue", "orange", "brown")
 FURNACES = ("gas-furnace-1", "gas-furnace-2")
-_LETTER = {"W1": "W", "Y1": "Y"}
+SLIPS = ("off at the wall", "off at the equipment", "cut short", "second on one terminal", "spare left live", "swapped")
 
 
 def random_house(rng: Random, *, most_conductors: int = 7) -> Survey:
@@ -69,7 +69,7 @@ def _control_cables(rng: Random, functions: list[str], most: int) -> dict[str, A
     landings = [(f, f) for f in rng.sample(functions, k=min(count, len(functions)))]
     landings += [("loose", "loose")] * (count - len(landings))
     rng.shuffle(landings)
-    if rng.random() < 0.2:
+    if rng.random() < 0.35:
         landings = _slipped(rng, landings)
     conductors = {COLOURS[index]: {"from": wall, "to": far} for index, (wall, far) in enumerate(landings)}
     split = rng.randint(1, count - 1) if rng.random() < 0.4 else count
@@ -94,15 +94,17 @@ def _slipped(rng: Random, landings: list[tuple[str, str]]) -> list[tuple[str, st
         index = rng.randrange(len(found))
         wall, far = found[index]
         other = rng.randrange(len(found))
-        match rng.choice(("off at the wall", "off at the equipment", "cut short", "second on one terminal", "swapped")):
+        match rng.choice(SLIPS):
             case "off at the wall":
                 found[index] = ("loose", far)
             case "off at the equipment":
                 found[index] = (wall, "loose")
             case "cut short":
-                found[index] = (wall, "cut short")
+                found[index] = rng.choice(((wall, "cut short"), ("cut short", far)))
             case "second on one terminal":
                 found[index] = (wall, found[other][1])
+            case "spare left live":
+                found[index] = ("loose", "R")
             case "swapped":
                 found[index], found[other] = (wall, found[other][1]), (found[other][0], far)
     return found

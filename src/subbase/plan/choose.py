@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from subbase.catalog import CALLS, Call, Catalog
+from subbase.plan.guards import bypassed
 from subbase.plan.landings import ENOUGH_MARGIN, Chosen, choose_landings
 from subbase.plan.proof import Failure, Proof, prove, tied_supplies
 from subbase.plan.proposal import Case, Proposal, Refused, case_of, lost_calls
@@ -41,7 +42,7 @@ def choose(survey: Survey, catalog: Catalog) -> HousePlan:
     lost: frozenset[Call] = frozenset()
     for name in [name for name, control in survey.controls.items() if control.new is not None]:
         case = case_of(house, catalog, name)
-        routes = sorted((try_route(case, *route) for route in ROUTES), key=rank)
+        routes = _guarded(case, sorted((try_route(case, *route) for route in ROUTES), key=rank))
         best = routes[0]
         if not best.offered or best.left is None:
             return HousePlan(tuple(plans), tuple(routes), None, None)
@@ -50,6 +51,19 @@ def choose(survey: Survey, catalog: Catalog) -> HousePlan:
         lost |= lost_calls(case, frozenset(best.lost))
         house = best.left
     return HousePlan(tuple(plans), (), house, prove(house, catalog, lost=lost))
+
+
+def _guarded(case: Case, routes: list[Route]) -> list[Route]:
+    """Return the routes with the first one that keeps every safety switch in front; those passed over are refused."""
+    refused: list[Route] = []
+    for index, route in enumerate(routes):
+        if not route.offered or route.left is None:
+            break
+        let_through = bypassed(case.survey, route.left, case.catalog)
+        if not let_through:
+            return [*routes[index:], *refused]
+        refused.append(replace(route, offered=False, reasons=tuple(map(_sentence, let_through))))
+    return [*refused, *routes[len(refused) :]] if refused else routes
 
 
 def rank(route: Route) -> Key:

@@ -48,6 +48,9 @@ class Wire:
     wall_end: ConductorEnd
     far_end: ConductorEnd
 
+    cut: bool = False
+    """Whether an end is cut short, so that it can carry nothing."""
+
     @property
     def name(self) -> str:
         """Return ``cable/conductor``."""
@@ -71,6 +74,10 @@ def margin_step(proof: Proof) -> int:
 
 def wires_of(survey: Survey, control: str) -> tuple[Wire, ...]:
     """Return the conductors of a control's cables whose both ends can be landed."""
+    return tuple(wire for wire in _all_wires(survey, control) if not wire.cut)
+
+
+def _all_wires(survey: Survey, control: str) -> tuple[Wire, ...]:
     found = []
     for cable_name, far_place in control_cables(survey, control):
         cable = survey.cables[cable_name]
@@ -78,10 +85,9 @@ def wires_of(survey: Survey, control: str) -> tuple[Wire, ...]:
         for name, conductor in cable.conductors.items():
             ends = [ConductorEnd(cable=cable_name, conductor=name, end=end) for end in ("from", "to")]
             wall_end, far_end = ends if near == "from" else ends[::-1]
-            if CUT_SHORT in (conductor.from_, conductor.to):
-                continue
+            cut = CUT_SHORT in (conductor.from_, conductor.to)
             key = (far_place, float(cable.length_m), int(cable.gauge_awg))  # type: ignore[arg-type]
-            found.append(Wire(cable_name, name, far_place, str(far_end.landing(survey)), key, wall_end, far_end))
+            found.append(Wire(cable_name, name, far_place, str(far_end.landing(survey)), key, wall_end, far_end, cut))
     return tuple(found)
 
 
@@ -117,7 +123,7 @@ def choose_landings(
     -----
     Best is: proof holds, then enough margin, then fewest conductors moved, then the order in the file.
     """
-    nets = Nets(base, catalog, control)
+    nets = Nets(base, catalog, control, found=found)
     wires = wires_of(base, control)
     for want in wants:
         if not any(_may_carry(nets, wire, want) for wire in wires):
@@ -186,7 +192,9 @@ def _move_cost(nets: Nets, wire: Wire, want: Want, index: int) -> int:
     moves = 0 if wire.far_found == far_point(nets, wire, want) else 1
     # Of equal choices, take a conductor that is free over one that must first be taken off, then the file's order.
     taken_off = 1 if moves and wire.far_found != LOOSE else 0
-    return moves * 1_000_000 + taken_off * 10_000 + index
+    # Left unused, it may have to be taken off all the same (see _parked); then to use it saves that move.
+    saved = 1 if _parked(nets, wire) != wire.far_found else 0
+    return (1 + moves - saved) * 1_000_000 + taken_off * 10_000 + index
 
 
 def _land(base: Survey, found: Survey, nets: Nets, carried: dict[Want, Wire]) -> tuple[Survey, tuple[Landing, ...]]:
@@ -194,9 +202,11 @@ def _land(base: Survey, found: Survey, nets: Nets, carried: dict[Want, Wire]) ->
     left = base
     want_of = {wire.name: want for want, wire in carried.items()}
     landings: list[Landing] = []
-    for wire in wires_of(base, nets.control):
+    for wire in _all_wires(base, nets.control):
         want = want_of.get(wire.name)
-        wall = want.wall if want else LOOSE
+        # The old control is gone: what carries nothing is free at the wall, an end that is cut short stays that.
+        idle = CUT_SHORT if wire.wall_end.landing(base) == CUT_SHORT else LOOSE
+        wall = want.wall if want else idle
         far = (far_point(nets, wire, want) or LOOSE) if want else _parked(nets, wire)
         left = with_landing(with_landing(left, wire.wall_end, wall), wire.far_end, far)
         was = found if wire.cable in found.cables else base

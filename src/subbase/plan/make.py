@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections import Counter
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import replace
 
 from subbase.catalog import Catalog, load_catalog
@@ -29,6 +30,7 @@ from subbase.survey import How, Survey
 from subbase.wiring import system_calls
 
 LEAST_BITS = 1e-9
+NO_ROUTE = "no route is left"
 Outcomes = list[tuple[tuple[Value, ...], Hashable]]
 
 
@@ -72,13 +74,14 @@ def _made(survey: Survey, catalog: Catalog) -> Plan:
 
 
 def signature(plan: HousePlan) -> Hashable:
-    """Return what makes two plans the same wiring: settings, devices, landings and jumpers."""
+    """Return what makes two plans the same wiring: settings, devices, parts, landings and jumpers."""
     if plan.left is None:
-        return tuple((route.name, route.reasons) for route in plan.refused[:1])
+        return NO_ROUTE
     return tuple(
         (
             item.control,
             item.settings,
+            item.chosen.parts,
             tuple(sorted(item.chosen.left.equipment)) if item.chosen.left else (),
             tuple(
                 (x.cable, x.conductor, x.carries, x.wall_left, x.far_left)
@@ -145,7 +148,7 @@ def _asked(
     plans: Sequence[HousePlan],
     outcomes: Outcomes,
 ) -> Plan:
-    titles = {outcome: _title(plan) for (_, outcome), plan in zip(outcomes, plans, strict=True)}
+    titles = _titles({outcome: plan for (_, outcome), plan in zip(outcomes, plans, strict=True)})
     telling = [information_bits(index, outcomes) for index in range(len(facts))]
     decisive = [index for index in range(len(facts)) if matters(index, outcomes) or telling[index] > LEAST_BITS]
     decisive.sort(key=lambda index: (-round(telling[index], 9), index))
@@ -172,9 +175,24 @@ def _question(fact: OpenFact, index: int, outcomes: Outcomes, titles: dict[Hasha
     return Question(fact.field, fact.text, fact.how, tuple(answers))
 
 
+def _titles(plans: Mapping[Hashable, HousePlan]) -> dict[Hashable, str]:
+    """Return outcome -> words that tell it from the others."""
+    titles = {outcome: _title(plan) for outcome, plan in plans.items()}
+    shared = Counter(titles.values())
+    return {
+        outcome: title if shared[title] == 1 else f"{title}, {_landed(plans[outcome])}"
+        for outcome, title in titles.items()
+    }
+
+
+def _landed(plan: HousePlan) -> str:
+    used = [x for item in plan.controls for x in item.chosen.landings if x.carries != "nothing"]
+    return ", ".join(f"{x.conductor} from {x.wall_left} to {x.far_left}" for x in used)
+
+
 def _title(plan: HousePlan) -> str:
     if plan.left is None:
-        return "no route is left"
+        return NO_ROUTE
     return "; ".join(f"{item.chosen.title} ({_particulars(item)})" for item in plan.controls)
 
 

@@ -44,11 +44,16 @@ class Drive:
 class Nets:
     """The nets of a house once a control's own cables are lifted off (built once, then only read)."""
 
-    def __init__(self, survey: Survey, catalog: Catalog, control: str) -> None:
+    def __init__(self, survey: Survey, catalog: Catalog, control: str, *, found: Survey | None = None) -> None:
+        """``found`` is the house as found, where that is another: it says behind which switches the control was fed."""
         self.survey, self.catalog, self.control = survey, catalog, control
         self._parent: dict[str, str] = {}
         for a, b in _links(survey, catalog, control):
             self._parent[self._root(a)] = self._root(b)
+        self._solid: dict[str, str] = {}
+        for a, b in _links(survey, catalog, control, switches=False):
+            self._solid[_root_in(self._solid, a)] = _root_in(self._solid, b)
+        self._own = self._own_points(found or survey)
         self.points: dict[Net, list[str]] = {}
         for node in sorted(self._parent):
             if "/" not in node:
@@ -56,12 +61,22 @@ class Nets:
         self.supplies = tuple(self._supplies())
 
     def _root(self, node: str) -> str:
-        parent = self._parent
-        parent.setdefault(node, node)
-        while parent[node] != node:
-            parent[node] = parent[parent[node]]
-            node = parent[node]
-        return node
+        return _root_in(self._parent, node)
+
+    def _own_points(self, found: Survey) -> dict[Net, frozenset[str]]:
+        """Return, for each net the control lands on today, the parts of it that no switch parts from that landing."""
+        own: dict[Net, set[str]] = {}
+        for cable, _ in control_cables(found, self.control):
+            for conductor in found.cables[cable].conductors.values():
+                for end in (conductor.from_, conductor.to):
+                    if isinstance(end, str) and "." in end and not end.startswith(f"{self.control}."):
+                        own.setdefault(self._root(end), set()).add(_root_in(self._solid, end))
+        return {net: frozenset(roots) for net, roots in own.items()}
+
+    def _same_side(self, net: Net, point: str) -> bool:
+        """Return whether a point stands on the same side of every float and limit as what the control has there today."""
+        own = self._own.get(net)
+        return own is None or _root_in(self._solid, point) in own
 
     def net(self, node: str) -> Net:
         """Return the net a node lies in."""
@@ -87,7 +102,8 @@ class Nets:
                 point,
             )
 
-        return sorted((p for p in self.points.get(net, []) if split_terminal(p)[0] in cabinet), key=unnatural)
+        reachable = [p for p in self.points.get(net, []) if split_terminal(p)[0] in cabinet]
+        return sorted((p for p in reachable if self._same_side(net, p)), key=unnatural)
 
     def _numbers_beside(self, cable: str | None) -> frozenset[str]:
         """Return the leading numbers of the terminals that a cable lands on, such as the 2 of 2R, 2W, 2Y."""
@@ -209,8 +225,17 @@ def control_cables(survey: Survey, control: str) -> Iterator[tuple[str, str]]:
             yield name, cable.from_
 
 
-def _links(survey: Survey, catalog: Catalog, control: str) -> Iterator[tuple[str, str]]:
-    """Yield every solid joint but the control's own cables: conductors, jumpers, links, fuses, closed switches."""
+def _root_in(parent: dict[str, str], node: str) -> str:
+    """Return the head of a node's group in a union-find forest, shortening the way there."""
+    parent.setdefault(node, node)
+    while parent[node] != node:
+        parent[node] = parent[parent[node]]
+        node = parent[node]
+    return node
+
+
+def _links(survey: Survey, catalog: Catalog, control: str, *, switches: bool = True) -> Iterator[tuple[str, str]]:
+    """Yield every joint but the control's own cables: conductors, jumpers, links, fuses, and switches that stand closed."""
     own = {cable for cable, _ in control_cables(survey, control)}
     for cable, _, _, conductor in survey.conductors():
         if cable not in own and isinstance(conductor.from_, str) and isinstance(conductor.to, str):
@@ -226,10 +251,8 @@ def _links(survey: Survey, catalog: Catalog, control: str) -> Iterator[tuple[str
         for part in kind.parts:
             if part.id in item.without:
                 continue
-            solid = isinstance(part, LinkPart | FusePart) or (
-                isinstance(part, SwitchPart) and part.normally == "closed"
-            )
-            if solid:
+            closed = switches and isinstance(part, SwitchPart) and part.normally == "closed"
+            if closed or isinstance(part, LinkPart | FusePart):
                 a, b = part.between
                 yield node_of(place, a, kind), node_of(place, b, kind)
     for place in survey.transformers:

@@ -29,7 +29,7 @@ from subbase.plan.proposal import (
     with_jumpers,
 )
 from subbase.plan.result import Part, RouteName
-from subbase.survey import LOOSE, Cable, Conductor, Jumper, Survey, Unknown
+from subbase.survey import CUT_SHORT, LOOSE, Cable, Conductor, Jumper, Survey, Unknown
 
 Propose = Callable[[Case], Proposal]
 MOST_RELAYS = 3
@@ -348,5 +348,12 @@ def _relays_at_wall(case: Case, base: Survey, found: Driven) -> tuple[Survey, li
 
 
 def _retired(cable: Cable) -> Cable:
-    conductors = {n: c.model_copy(update={"from_": LOOSE, "to": LOOSE}) for n, c in cable.conductors.items()}
+    conductors = {
+        name: conductor.model_copy(update={"from_": _free(conductor.from_), "to": _free(conductor.to)})
+        for name, conductor in cable.conductors.items()
+    }
     return cable.model_copy(update={"conductors": conductors})
+
+
+def _free(landing: object) -> str:
+    return CUT_SHORT if landing == CUT_SHORT else LOOSE
