@@ -282,7 +282,7 @@ def _refuse(error: InputError, as_json: bool) -> NoReturn:
 
 
 def _write_papers(made: Plan, data: dict[str, Any], out: Path, date: datetime.datetime | None, as_json: bool) -> None:
-    from subbase.papers import write_papers
+    from subbase.papers import PAPER_NAMES, write_papers
 
     day = date.date() if date is not None else datetime.datetime.now(tz=datetime.UTC).date()
     step: Callable[[str], None] = (lambda _: None) if as_json else (lambda text: click.echo(text, err=True))
@@ -293,8 +293,12 @@ def _write_papers(made: Plan, data: dict[str, Any], out: Path, date: datetime.da
         with tempfile.TemporaryDirectory(prefix=".papers-", dir=out) as beside:
             write_papers(made, Path(beside), date=day)
             Path(beside, "plan.json").write_text(json.dumps(data, indent=2, ensure_ascii=False) + "\n", "utf-8")
-            for file in sorted(Path(beside).iterdir()):
+            made_now = sorted(Path(beside).iterdir())
+            for file in made_now:
                 os.replace(file, out / file.name)
+            # An old wiring beside a new stop could be followed.
+            for name in set(PAPER_NAMES) - {file.name for file in made_now}:
+                (out / name).unlink(missing_ok=True)
     except OSError as error:
         message = f"The papers cannot be written to {out}: {error.strerror}."
         if as_json:

@@ -7,6 +7,6 @@ packet is one PDF. ``write_papers`` writes them all; the heavy PDF engine is loa
 from subbase.papers.ladder import ladder_svg
 from subbase.papers.packet import packet_pdf
 from subbase.papers.wiring_map import wiring_map_svg
-from subbase.papers.write import write_papers
+from subbase.papers.write import PAPER_NAMES, write_papers
 
-__all__ = ["ladder_svg", "packet_pdf", "wiring_map_svg", "write_papers"]
+__all__ = ["PAPER_NAMES", "ladder_svg", "packet_pdf", "wiring_map_svg", "write_papers"]

@@ -15,18 +15,28 @@ from subbase.papers.tables import Rows, changed_conductors, conductor_rows, read
 from subbase.papers.wiring_map import wiring_map_svg
 from subbase.plan import Plan
 
+PAPER_NAMES = (
+    "packet.pdf", "wiring-found.svg", "wiring-left.svg", "ladder-left.svg", "landings.csv", "readings.csv"
+)  # fmt: skip
+"""Every file that ``write_papers`` may write."""
 _FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def write_papers(plan: Plan, out_dir: Path, *, date: datetime.date) -> tuple[Path, ...]:
     """Write the papers of a plan into an existing folder and return the files, the packet first.
 
+    A paper of an earlier plan that this plan does not have is removed: an old wiring beside a new stop could be followed.
+
     Raises
     ------
     OSError
         When a file cannot be written; files written before it stay.
     """
-    return tuple(_write_whole(out_dir / name, data) for name, data in papers_of(plan, date=date))
+    written = tuple(_write_whole(out_dir / name, data) for name, data in papers_of(plan, date=date))
+    for name in PAPER_NAMES:
+        if out_dir / name not in written:
+            (out_dir / name).unlink(missing_ok=True)
+    return written
 
 
 def papers_of(plan: Plan, *, date: datetime.date) -> Iterator[tuple[str, bytes]]:
@@ -61,6 +71,9 @@ def _harmless(cell: str) -> str:
 def _write_whole(file: Path, data: bytes) -> Path:
     """Write beside the file and rename, so that nothing is ever half-written."""
     beside = file.with_name(f".{file.name}.part")
-    beside.write_bytes(data)
-    os.replace(beside, file)
+    try:
+        beside.write_bytes(data)
+        os.replace(beside, file)
+    finally:
+        beside.unlink(missing_ok=True)
     return file

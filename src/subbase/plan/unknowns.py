@@ -22,6 +22,7 @@ from subbase.survey import (
     with_landing,
 )
 from subbase.survey.cross import JOINT, terminals_of
+from subbase.units import feet_from_metres
 
 MOST_POSSIBILITIES = 512
 """Beyond this nothing is planned; the widest question is asked instead."""
@@ -38,12 +39,21 @@ class OpenFact:
     how: str
     candidates: tuple[Value, ...]
     put: Callable[[Survey, Value], Survey]
+    feet: bool | None = None
+    """Of a length [m]: whether it is shown in feet, or in metres; None of anything else."""
 
     def words(self, value: Value) -> str:
         """Return a candidate as people say it."""
+        if self.feet is not None:
+            return length_words(float(value), feet=self.feet)
         if isinstance(value, bool):
             return "yes" if value else "no"
         return f"{value:g}" if isinstance(value, float) else value
+
+
+def length_words(length_m: float, *, feet: bool) -> str:
+    """Return a length with its unit."""
+    return f"{feet_from_metres(length_m):.0f} ft" if feet else f"{length_m:g} m"
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,10 +167,11 @@ def _cable_facts(survey: Survey, catalog: Catalog) -> Iterator[OpenFact]:
     for name, cable in survey.cables.items():
         if isinstance(cable.length_m, Unknown):
             lengths = tuple(float(v) for v in cable.length_m.either) or (5.0, 20.0, 60.0)
-            how = f"Measure or pace the run; {', '.join(f'{length_m:g} m' for length_m in lengths)} were tried."
-            yield OpenFact(
-                f"cables.{name}.length", f"How long is the cable {name}?", how, lengths, _put_cable(name, "length_m")
-            )
+            feet = survey.units == "us"
+            tried = ", ".join(length_words(length_m, feet=feet) for length_m in lengths)
+            how = f"Measure or pace the run; {tried} were tried."
+            text = f"How long is the cable {name}?"
+            yield OpenFact(f"cables.{name}.length", text, how, lengths, _put_cable(name, "length_m"), feet)
         if isinstance(cable.gauge_awg, Unknown):
             gauges = tuple(float(v) for v in cable.gauge_awg.either) or (18.0, 20.0, 22.0)
             how = "Look: the gauge is printed on the jacket; or compare with a piece of known gauge."
