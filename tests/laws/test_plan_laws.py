@@ -301,3 +301,15 @@ def test_every_route_that_is_offered_keeps_a_float_switch_in_series() -> None:
     for route in offered:
         assert route.left is not None
         assert stopped_by(route.left, "pan switch/float", "cool 1"), route.name
+
+
+def test_an_unused_conductor_that_may_be_live_is_to_be_taken_off() -> None:
+    """When nobody has seen whether an idle conductor sits on R, the plan says to take it off wherever it is."""
+    house = survey_of("13-dual-fuel")
+    wall = house.cables["wall"]
+    idle = Conductor(from_="loose", to=Unknown(unknown=True, either=("furnace.R", "loose")))
+    cable = wall.model_copy(update={"conductors": {**wall.conductors, "brown": idle}})
+    plan = make_plan(house.model_copy(update={"cables": {**house.cables, "wall": cable}}))
+    assert plan.verdict == "planned"
+    (text,) = plan.indifferent
+    assert "take it off and cap it" in text

@@ -109,8 +109,15 @@ def _worst(agreeing: Sequence[Possibility], plans: Sequence[HousePlan]) -> tuple
 def _planned(survey: Survey, catalog: Catalog, facts: Sequence[OpenFact], worst: tuple[Possibility, HousePlan]) -> Plan:
     possibility, chosen = worst
     found = possibility.survey
+    unused = {
+        (landing.cable, landing.conductor)
+        for item in chosen.controls
+        for landing in item.chosen.landings
+        if landing.carries == "nothing"
+    }
     indifferent = tuple(
-        f"{fact.text} It changes nothing here: the plan is the same for every answer." for fact in facts
+        f"{fact.text} It changes nothing here: the plan is the same for every answer.{_take_off(fact, unused)}"
+        for fact in facts
     )
     common = Plan(
         survey,
@@ -132,6 +139,14 @@ def _planned(survey: Survey, catalog: Catalog, facts: Sequence[OpenFact], worst:
         readings=expected_readings(chosen.left, catalog),
         cautions=cautions_of(found, catalog, chosen.left),
     )
+
+
+def _take_off(fact: OpenFact, unused: set[tuple[str, str]]) -> str:
+    """Say what becomes of an unused conductor whose end nobody has seen: it may sit on a live terminal."""
+    steps = fact.field.split(".")
+    if len(steps) == 5 and steps[2] == "conductors" and (steps[1], steps[3]) in unused:
+        return " It carries nothing after the work: wherever this end is found, take it off and cap it."
+    return ""
 
 
 def proof_as_found(found: Survey, catalog: Catalog) -> Proof:
