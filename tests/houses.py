@@ -5,7 +5,6 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
-from subbase.catalog import load_catalog
 from subbase.plan import Plan, make_plan
 from subbase.survey import Survey, load_survey
 
@@ -33,9 +32,3 @@ def circuits_of(name: str) -> tuple[Survey, ...]:
 
 BUILDABLE = tuple(name for name in NAMES if "stop" not in name)
 """Examples with a circuit; the others are stopped before one is built."""
-
-
-def catalog_kinds_used() -> frozenset[str]:
-    """Return the kinds that some example's house holds, as found or as left."""
-    houses = (survey for name in BUILDABLE for survey in circuits_of(name))
-    return frozenset(str(item.kind) for survey in houses for item in survey.equipment.values()) & load_catalog().keys()

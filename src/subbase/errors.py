@@ -1,4 +1,4 @@
-"""Every error of our own, in three branches: bad input, a stop, and no solution.
+"""Every error of our own, in two branches: bad input and no solution (a stop is no error: it is a plan's verdict).
 
 Each carries its data as attributes and survives pickling, so a worker process can hand it back whole.
 """
@@ -42,20 +42,6 @@ class InputError(SubbaseError):
 
     def __str__(self) -> str:
         return "\n".join(str(fault) for fault in self.faults)
-
-
-class StopWork(SubbaseError):
-    """The job must not go on: it is unsafe, or it cannot be known to be safe."""
-
-    def __init__(self, seen: str, instead: str) -> None:
-        super().__init__(seen, instead)
-        self.seen = seen
-        """What was found, in one sentence."""
-        self.instead = instead
-        """What to do instead, in one or two sentences."""
-
-    def __str__(self) -> str:
-        return f"{self.seen} {self.instead}"
 
 
 class NoSolution(SubbaseError):

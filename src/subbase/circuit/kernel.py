@@ -270,9 +270,8 @@ def write_voltages(work: Work, lane: int, node_v: Floats) -> None:
 
 
 @compiled
-def solve_block(program: Program, work: Work) -> None:
-    """Find the voltages of every lane from ``work.flags``."""
-    _load(program, work)
+def eliminate(program: Program, work: Work) -> None:
+    """Find the voltages of every lane from its admittances and injections."""
     for pivot in range(program.pivot_slot.shape[0]):
         degree = program.pivot_from[pivot + 1] - program.pivot_from[pivot]
         slot, first, mesh = program.pivot_slot[pivot], program.pivot_from[pivot], program.mesh_from[pivot]
@@ -293,6 +292,13 @@ def solve_block(program: Program, work: Work) -> None:
         else:
             _fold_star(work.y, slot, degree, program.mesh_slot[mesh : program.mesh_from[pivot + 1]])
     _substitute(program, work)
+
+
+@compiled
+def solve_block(program: Program, work: Work) -> None:
+    """Find the voltages of every lane from ``work.flags``."""
+    _load(program, work)
+    eliminate(program, work)
 
 
 @inlined

@@ -16,17 +16,10 @@ from subbase.circuit.kernel import (
     Lanes,
     Work,
     _act,
-    _flag_resonance,
-    _fold_leaf,
-    _fold_pair,
-    _fold_star,
     _load,
-    _own_part,
-    _pass_injection,
     _step,
-    _substitute,
-    _sum,
     compiled,
+    eliminate,
     new_lanes,
     new_work,
 )
@@ -89,7 +82,7 @@ def settle_job(program: Program, variation: Variation, job: Job, scratch: Scratc
         _add(variation, job, work, lanes)
         if variation.source_injection.shape[0] > 0:
             _inject(variation, job, work, lanes)
-        _eliminate(program, work)
+        eliminate(program, work)
         _choose_acting(program, scratch)
         _act_all(work, lanes)
         for lane in range(LANES):
@@ -227,31 +220,6 @@ def _load_all(program: Program, work: Work) -> None:
 @compiled
 def _act_all(work: Work, lanes: Lanes) -> None:
     _act(work, lanes)
-
-
-@compiled
-def _eliminate(program: Program, work: Work) -> None:
-    """Find the voltages of every lane from its admittances and injections."""
-    for pivot in range(program.pivot_slot.shape[0]):
-        degree = program.pivot_from[pivot + 1] - program.pivot_from[pivot]
-        slot, first, mesh = program.pivot_slot[pivot], program.pivot_from[pivot], program.mesh_from[pivot]
-        own = program.pivot_injection[pivot]
-        if program.lossless:
-            _flag_resonance(work, slot, degree)
-        if own >= 0:
-            _sum(work.y, slot, degree)
-            for k in range(degree):
-                target = program.neighbour_injection[first + k]
-                if target >= 0:
-                    _pass_injection(work, slot + k, own, target)
-            _own_part(work, own)
-        if degree == 1:
-            _fold_leaf(work.y, slot)
-        elif degree == 2:
-            _fold_pair(work.y, slot, program.mesh_slot[mesh])
-        else:
-            _fold_star(work.y, slot, degree, program.mesh_slot[mesh : program.mesh_from[pivot + 1]])
-    _substitute(program, work)
 
 
 @compiled

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from subbase.catalog import Catalog
 from subbase.circuit import Impedance, Solution, Source, Switch, settle, solve
@@ -32,19 +32,7 @@ Severity = Literal[
     "control unpowered",
     "nothing",
 ]
-SEVERITIES: tuple[Severity, ...] = (
-    "damage to the control",
-    "fuse opens or supply overloaded",
-    "supplies tied",
-    "strips without fan",
-    "safety bypassed",
-    "heat and cool together",
-    "relay chatters",
-    "wrong load",
-    "load missing",
-    "control unpowered",
-    "nothing",
-)
+SEVERITIES: tuple[Severity, ...] = get_args(Severity)
 """Worst first: what breaks, then what can hurt, then what only fails to work (judgement)."""
 DAMAGING: frozenset[Severity] = frozenset(SEVERITIES[:4])
 """What must be caught before supply is put on, wherever a dead check can (judgement)."""
