@@ -9,26 +9,30 @@ import sys
 import tempfile
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from subbase import __version__
+from subbase.cli.shell import (
+    BAD_INPUT,
+    OPEN_QUESTION,
+    PLANNED,
+    VERDICT_CODES,
+    catalogue_option,
+    fault_data,
+    file_argument,
+    json_option,
+    load_catalog_or_leave,
+    load_or_leave,
+    plan_or_leave,
+    print_json,
+    refuse_writing,
+    write_beside,
+)
 
 if TYPE_CHECKING:
-    from subbase.catalog import Catalog
-    from subbase.errors import InputError
     from subbase.plan import Plan
-    from subbase.survey import Survey
-
-PLANNED, BAD_INPUT, STOPPED, OPEN_QUESTION = 0, 2, 3, 4
-_VERDICT_CODES = {"planned": PLANNED, "stopped": STOPPED, "question": OPEN_QUESTION}
-_catalogue = click.option(
-    "--catalogue", "folders", multiple=True, type=click.Path(path_type=Path), metavar="DIR",
-    help="A folder of your own equipment kinds (TOML); may be given more than once.",
-)  # fmt: skip
-_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of text.")
-_file = click.argument("file", type=click.Path(path_type=Path), metavar="FILE")
 
 
 class _Commands(click.Group):
@@ -41,7 +45,7 @@ class _Commands(click.Group):
         try:
             return super().main(words, *rest, **{**settings, "standalone_mode": False})
         except click.ClickException as error:
-            _print_json({"format": 1, "faults": [_fault(f"{error.format_message()}", "command line")]})
+            print_json({"format": 1, "faults": [fault_data(f"{error.format_message()}", "command line")]})
             sys.exit(BAD_INPUT)
         except click.Abort:
             sys.exit(1)
@@ -62,11 +66,11 @@ def main() -> None:
 
 
 @main.command()
-@_file
+@file_argument
 @click.option("--out", type=click.Path(path_type=Path), metavar="DIR", help="Write the papers there.")
 @click.option("--date", type=click.DateTime(["%Y-%m-%d"]), help="Date on the papers; today when left out.")
-@_json
-@_catalogue
+@json_option
+@catalogue_option
 def plan(
     file: Path, out: Path | None, date: datetime.datetime | None, as_json: bool, folders: tuple[Path, ...]
 ) -> None:
@@ -75,7 +79,7 @@ def plan(
     \b
     Example:  subbase plan examples/03-two-transformers.yaml --out out
     """
-    catalog, survey = _load(file, folders, as_json)
+    catalog, survey = load_or_leave(file, folders, as_json=as_json)
     from subbase.plan import make_plan
 
     made = make_plan(survey, catalog)
@@ -85,39 +89,27 @@ def plan(
     if out is not None:
         _write_papers(made, data, out, date, as_json)
     if as_json:
-        _print_json(data)
+        print_json(data)
     else:
         from subbase.cli.plan_text import plan_text
 
         click.echo(plan_text(made))
         if out is not None:
             click.echo(f"Papers are in {out}.")
-    sys.exit(_VERDICT_CODES[made.verdict])
+    sys.exit(VERDICT_CODES[made.verdict])
 
 
 @main.command()
-@_file
-@_json
-@_catalogue
+@file_argument
+@json_option
+@catalogue_option
 def checks(file: Path, as_json: bool, folders: tuple[Path, ...]) -> None:
     """Choose the fewest meter checks that tell the planned wiring from every single wrong landing.
 
     \b
     Example:  subbase checks examples/01-no-common-spare-blue.yaml
     """
-    catalog, survey = _load(file, folders, as_json)
-    from subbase.plan import make_plan
-
-    made = make_plan(survey, catalog)
-    if made.verdict != "planned":
-        from subbase.cli.plan_json import plan_data
-        from subbase.cli.plan_text import plan_text
-
-        if as_json:
-            _print_json(plan_data(made))
-        else:
-            click.echo(plan_text(made))
-        sys.exit(_VERDICT_CODES[made.verdict])
+    made = plan_or_leave(file, folders, as_json=as_json)
     from subbase.cli.checks_text import checks_data, checks_text
     from subbase.work.checks import checks_for
 
@@ -125,27 +117,27 @@ def checks(file: Path, as_json: bool, folders: tuple[Path, ...]) -> None:
         click.echo("Building and solving every wrong landing ...", err=True)
     found = checks_for(made)
     if as_json:
-        _print_json(checks_data(survey.name, found))
+        print_json(checks_data(made.survey.name, found))
     else:
-        click.echo(checks_text(survey.name, found))
+        click.echo(checks_text(made.survey.name, found))
 
 
 @main.command("check-survey")
-@_file
-@_json
-@_catalogue
+@file_argument
+@json_option
+@catalogue_option
 def check_survey(file: Path, as_json: bool, folders: tuple[Path, ...]) -> None:
     """Read a survey and say everything that is wrong with it, or open in it.
 
     \b
     Example:  subbase check-survey examples/16-reading-contradicts.yaml
     """
-    catalog, survey = _load(file, folders, as_json)
+    catalog, survey = load_or_leave(file, folders, as_json=as_json)
     from subbase.plan.check import check_survey as check
 
     report = check(survey, catalog)
     if as_json:
-        _print_json(
+        print_json(
             {
                 "format": 1,
                 "survey": survey.name,
@@ -162,18 +154,18 @@ def check_survey(file: Path, as_json: bool, folders: tuple[Path, ...]) -> None:
 
 
 @main.command()
-@_file
-@_json
-@_catalogue
+@file_argument
+@json_option
+@catalogue_option
 def show(file: Path, as_json: bool, folders: tuple[Path, ...]) -> None:
     """Show the house as found: what lands where, and what each call does today.
 
     \b
     Example:  subbase show examples/13-dual-fuel.yaml
     """
-    catalog, survey = _load(file, folders, as_json)
+    catalog, survey = load_or_leave(file, folders, as_json=as_json)
     if as_json:
-        _print_json(survey.model_dump(mode="json", by_alias=True, exclude_defaults=True))
+        print_json(survey.model_dump(mode="json", by_alias=True, exclude_defaults=True))
         return
     from subbase.cli.survey_text import show_text
 
@@ -190,26 +182,21 @@ def schema(what: str) -> None:
     """
     from subbase.survey.schema import kind_schema, survey_schema
 
-    _print_json(survey_schema() if what == "survey" else kind_schema())
+    print_json(survey_schema() if what == "survey" else kind_schema())
 
 
 @main.command()
-@_json
-@_catalogue
+@json_option
+@catalogue_option
 def kinds(as_json: bool, folders: tuple[Path, ...]) -> None:
     """List the equipment kinds of the catalogue with their terminals.
 
     \b
     Example:  subbase kinds
     """
-    from subbase.errors import InputError
-
-    try:
-        catalog = _catalog(folders)
-    except InputError as error:
-        _refuse(error, as_json)
+    catalog = load_catalog_or_leave(folders, as_json=as_json)
     if as_json:
-        _print_json({name: kind.model_dump(mode="json", by_alias=True) for name, kind in sorted(catalog.items())})
+        print_json({name: kind.model_dump(mode="json", by_alias=True) for name, kind in sorted(catalog.items())})
         return
     width = max(map(len, catalog))
     for name, kind in sorted(catalog.items(), key=lambda item: (item[1].group, item[0])):
@@ -218,7 +205,7 @@ def kinds(as_json: bool, folders: tuple[Path, ...]) -> None:
 
 @main.command()
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE")
-@_catalogue
+@catalogue_option
 def new(file: Path, folders: tuple[Path, ...]) -> None:
     """Ask the fewest questions needed and write a survey to FILE.
 
@@ -232,53 +219,14 @@ def new(file: Path, folders: tuple[Path, ...]) -> None:
         click.echo(f"There is no folder {file.parent} to write to; make it, or choose another.", err=True)
         sys.exit(BAD_INPUT)
     from subbase.cli.interview import interview
-    from subbase.errors import InputError
 
+    text = interview(load_catalog_or_leave(folders, as_json=False))
     try:
-        catalog = _catalog(folders)
-    except InputError as error:
-        _refuse(error, as_json=False)
-    text = interview(catalog)
-    try:
-        _write_beside(file, text.encode())
+        write_beside(file, text.encode())
     except OSError as error:
         click.echo(f"{file} cannot be written: {error.strerror}. The survey:\n\n{text}", err=True)
         sys.exit(BAD_INPUT)
     click.echo(f"Written to {file}. Next:  subbase plan {file}")
-
-
-def _catalog(folders: tuple[Path, ...]) -> Catalog:
-    from subbase.catalog import load_catalog
-
-    return load_catalog(folders)
-
-
-def _load(file: Path, folders: tuple[Path, ...], as_json: bool) -> tuple[Catalog, Survey]:
-    """Return catalogue and survey, or leave with exit code 2 and one sentence for each fault."""
-    from subbase.errors import InputError
-    from subbase.survey import load_survey
-
-    try:
-        catalog = _catalog(folders)
-        return catalog, load_survey(file, catalog)
-    except InputError as error:
-        _refuse(error, as_json)
-
-
-def _fault(message: str, file: str, line: int = 0, column: int = 0, field: str = "") -> dict[str, Any]:
-    return {"file": file, "line": line, "column": column, "field": field, "message": message}
-
-
-def _refuse(error: InputError, as_json: bool) -> NoReturn:
-    if as_json:
-        faults = [_fault(f.message, f.file, f.line, f.column, f.where) for f in error.faults]
-        _print_json({"format": 1, "faults": faults})
-    else:
-        for fault in error.faults:
-            click.echo(str(fault), err=True)
-        count = len(error.faults)
-        click.echo(f"{count} fault{'s' if count > 1 else ''}; nothing was written.", err=True)
-    sys.exit(BAD_INPUT)
 
 
 def _write_papers(made: Plan, data: dict[str, Any], out: Path, date: datetime.datetime | None, as_json: bool) -> None:
@@ -300,23 +248,4 @@ def _write_papers(made: Plan, data: dict[str, Any], out: Path, date: datetime.da
             for name in set(PAPER_NAMES) - {file.name for file in made_now}:
                 (out / name).unlink(missing_ok=True)
     except OSError as error:
-        message = f"The papers cannot be written to {out}: {error.strerror}."
-        if as_json:
-            _print_json({"format": 1, "faults": [_fault(message, str(out))]})
-        else:
-            click.echo(message, err=True)
-        sys.exit(BAD_INPUT)
-
-
-def _write_beside(file: Path, data: bytes) -> None:
-    """Write beside the file and rename, so that nothing is ever half-written."""
-    beside = file.with_name(f".{file.name}.part")
-    try:
-        beside.write_bytes(data)
-        os.replace(beside, file)
-    finally:
-        beside.unlink(missing_ok=True)
-
-
-def _print_json(data: Any) -> None:
-    click.echo(json.dumps(data, indent=2, ensure_ascii=False))
+        refuse_writing(out, error, as_json=as_json, what="The papers")

@@ -1,0 +1,110 @@
+"""What every command shares: options, loading, refusing, writing. Models load inside, so that help answers first."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn
+
+import click
+
+if TYPE_CHECKING:
+    from subbase.catalog import Catalog
+    from subbase.errors import InputError
+    from subbase.plan import Plan
+    from subbase.survey import Survey
+
+PLANNED, BAD_INPUT, STOPPED, OPEN_QUESTION = 0, 2, 3, 4
+VERDICT_CODES = {"planned": PLANNED, "stopped": STOPPED, "question": OPEN_QUESTION}
+catalogue_option = click.option(
+    "--catalogue", "folders", multiple=True, type=click.Path(path_type=Path), metavar="DIR",
+    help="A folder of your own equipment kinds (TOML); may be given more than once.",
+)  # fmt: skip
+json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of text.")
+file_argument = click.argument("file", type=click.Path(path_type=Path), metavar="FILE")
+
+
+def load_catalog_or_leave(folders: tuple[Path, ...], *, as_json: bool) -> Catalog:
+    """Return the catalogue with the folders' own kinds, or leave with exit code 2."""
+    from subbase.catalog import load_catalog
+    from subbase.errors import InputError
+
+    try:
+        return load_catalog(folders)
+    except InputError as error:
+        refuse(error, as_json=as_json)
+
+
+def load_or_leave(file: Path, folders: tuple[Path, ...], *, as_json: bool) -> tuple[Catalog, Survey]:
+    """Return catalogue and survey, or leave with exit code 2 and one sentence for each fault."""
+    from subbase.errors import InputError
+    from subbase.survey import load_survey
+
+    catalog = load_catalog_or_leave(folders, as_json=as_json)
+    try:
+        return catalog, load_survey(file, catalog)
+    except InputError as error:
+        refuse(error, as_json=as_json)
+
+
+def plan_or_leave(file: Path, folders: tuple[Path, ...], *, as_json: bool) -> Plan:
+    """Return a plan that is there to be worked from; leave with the plan's own words and code when it is not."""
+    catalog, survey = load_or_leave(file, folders, as_json=as_json)
+    from subbase.plan import make_plan
+
+    made = make_plan(survey, catalog)
+    if made.verdict == "planned":
+        return made
+    from subbase.cli.plan_json import plan_data
+    from subbase.cli.plan_text import plan_text
+
+    if as_json:
+        print_json(plan_data(made))
+    else:
+        click.echo(plan_text(made))
+    sys.exit(VERDICT_CODES[made.verdict])
+
+
+def fault_data(message: str, file: str, line: int = 0, column: int = 0, field: str = "") -> dict[str, Any]:
+    """Return one fault as plain data."""
+    return {"file": file, "line": line, "column": column, "field": field, "message": message}
+
+
+def refuse(error: InputError, *, as_json: bool) -> NoReturn:
+    """Print every fault and leave with exit code 2."""
+    if as_json:
+        faults = [fault_data(f.message, f.file, f.line, f.column, f.where) for f in error.faults]
+        print_json({"format": 1, "faults": faults})
+    else:
+        for fault in error.faults:
+            click.echo(str(fault), err=True)
+        count = len(error.faults)
+        click.echo(f"{count} fault{'s' if count > 1 else ''}; nothing was written.", err=True)
+    sys.exit(BAD_INPUT)
+
+
+def refuse_writing(out: Path, error: OSError, *, as_json: bool, what: str) -> NoReturn:
+    """Say that files cannot be written, and leave with exit code 2."""
+    message = f"{what} cannot be written to {out}: {error.strerror}."
+    if as_json:
+        print_json({"format": 1, "faults": [fault_data(message, str(out))]})
+    else:
+        click.echo(message, err=True)
+    sys.exit(BAD_INPUT)
+
+
+def write_beside(file: Path, data: bytes) -> None:
+    """Write beside the file and rename, so that nothing is ever half-written."""
+    beside = file.with_name(f".{file.name}.part")
+    try:
+        beside.write_bytes(data)
+        os.replace(beside, file)
+    finally:
+        beside.unlink(missing_ok=True)
+
+
+def print_json(data: Any) -> None:
+    """Print one JSON object."""
+    click.echo(json.dumps(data, indent=2, ensure_ascii=False))
