@@ -30,6 +30,7 @@ from subbase.cli.shell import (
     refuse_writing,
     write_beside,
 )
+from subbase.cli.trace_command import trace
 
 if TYPE_CHECKING:
     from subbase.plan import Plan
@@ -249,3 +250,7 @@ def _write_papers(made: Plan, data: dict[str, Any], out: Path, date: datetime.da
                 (out / name).unlink(missing_ok=True)
     except OSError as error:
         refuse_writing(out, error, as_json=as_json, what="The papers")
+
+
+for _command in (trace,):
+    main.add_command(_command)

@@ -1,0 +1,284 @@
+"""``subbase trace``: which conductor of an unmarked cable is which, step by step, with the fewest walks."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn
+
+import click
+
+from subbase.cli.shell import (
+    BAD_INPUT,
+    OPEN_QUESTION,
+    PLANNED,
+    catalogue_option,
+    fault_data,
+    json_option,
+    load_or_leave,
+    print_json,
+    refuse,
+    refuse_writing,
+    write_beside,
+)
+
+if TYPE_CHECKING:
+    from subbase.work.trace import Contradiction, Done, Step, Trace
+
+_KEPT_FORMAT = 1
+_HELP_LINE = "Ends that touch, as groups: 'A B, C D'. Empty: none touch. Also: back, stop."
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What was asked for: the ends, what is known of them, what is at hand; and the results so far."""
+
+    near: tuple[str, ...]
+    far: tuple[str, ...] | None
+    known: tuple[tuple[str, str], ...]
+    earth: bool = False
+    diode: bool = False
+    results: tuple[tuple[tuple[str, ...], ...], ...] = ()
+
+
+@click.command()
+@click.argument("what", metavar="COUNT_OR_FILE", required=False)
+@click.option("--cable", metavar="NAME", help="Which cable, when a survey FILE has several with unknown ends.")
+@click.option("--known", "known", multiple=True, metavar="NEAR=FAR", help="A conductor known at both ends; repeatable.")
+@click.option("--earth", is_flag=True, help="Bare metal reaches both ends and may serve as a way back.")
+@click.option("--diode", is_flag=True, help="A diode and a meter with a diode range are at hand.")
+@click.option(
+    "--result",
+    "results",
+    multiple=True,
+    metavar="GROUPS",
+    help="Result of a step, such as 'A B, C'; repeatable, in order.",
+)
+@click.option(
+    "--keep",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Keep the search there, and go on with it when it is there.",
+)
+@json_option
+@catalogue_option
+def trace(what: str | None, keep: Path | None, as_json: bool, folders: tuple[Path, ...], **asked: Any) -> None:
+    """Find which end of an unmarked cable is which, with the fewest walks.
+
+    COUNT_OR_FILE is the number of conductors, or a survey, whose conductors of unknown far end are then looked for. Both
+    ends must be off every terminal and dead. Asks on the terminal; with --result or --json it answers at once.
+
+    \b
+    Example:  subbase trace 8
+              subbase trace 5 --known 1=A --result "B C" --json
+              subbase trace house.yaml --cable wall --keep wall-trace.json
+    """
+    from subbase.errors import InputError, NoSolution
+
+    try:
+        kept = keep is not None and keep.exists()
+        question = _kept(keep) if keep and kept else _asked(what, asked, folders, as_json=as_json)
+        question = replace(question, results=(*question.results, *map(_groups, asked["results"])))
+        state = _search(question)
+    except InputError as error:
+        refuse(error, as_json=as_json)
+    except NoSolution as error:
+        _say_fault(str(error), as_json=as_json)
+    if as_json or asked["results"]:
+        _keep(keep, question, as_json=as_json)
+        _answer(state, as_json=as_json)
+    else:
+        _walk(question, state, keep)
+
+
+def _asked(what: str | None, asked: Mapping[str, Any], folders: tuple[Path, ...], *, as_json: bool) -> Question:
+    """Return the question of the command line, from a count or from a survey."""
+    from subbase.errors import Fault, InputError
+
+    if what is None:
+        text = "Say how many conductors there are, or which survey: subbase trace 8."
+        raise InputError((Fault(text, "COUNT_OR_FILE"),))
+    if what.isascii() and what.isdigit():
+        near = tuple(str(number) for number in range(1, int(what[:6]) + 1))
+        question = Question(near, None, tuple(map(_pair, asked["known"])))
+    else:
+        question = _of_survey(Path(what), asked["cable"], folders, as_json=as_json)
+    return replace(question, earth=asked["earth"], diode=asked["diode"])
+
+
+def _of_survey(file: Path, wanted: str | None, folders: tuple[Path, ...], *, as_json: bool) -> Question:
+    """Return the question that a survey leaves open: conductors of one cable whose far landing is not known."""
+    from subbase.errors import Fault, InputError
+
+    _, survey = load_or_leave(file, folders, as_json=as_json)
+    open_ones = [
+        name
+        for name, cable in survey.cables.items()
+        if any(not isinstance(c.to, str) for c in cable.conductors.values())
+    ]
+    name = wanted or (open_ones[0] if len(open_ones) == 1 else None)
+    if name is None or name not in survey.cables:
+        there = ", ".join(open_ones or survey.cables) or "none"
+        text = (
+            f"Say which cable with --cable: {there}."
+            if open_ones or wanted
+            else "Every conductor's far end is known in this survey."
+        )
+        raise InputError((Fault(text, "cables", file=str(file)),))
+    conductors = survey.cables[name].conductors
+    known = tuple((key, str(c.to)) for key, c in conductors.items() if isinstance(c.to, str))
+    twice = {far for _, far in known if [other for _, other in known].count(far) > 1}
+    known = tuple((near, f"{far} ({near})" if far in twice else far) for near, far in known)
+    letters = (chr(ord("A") + i) if i < 26 else f"A{i}" for i in range(len(conductors)))
+    taken = {far for _, far in known}
+    unknown = [letter for letter in letters if letter not in taken][: len(conductors) - len(known)]
+    return Question(tuple(conductors), (*(far for _, far in known), *unknown), known)
+
+
+def _pair(text: str) -> tuple[str, str]:
+    from subbase.errors import Fault, InputError
+
+    near, sign, far = (part.strip() for part in text.partition("="))
+    if not (sign and near and far):
+        raise InputError((Fault(f"{text!r} is not NEAR=FAR, such as 1=A.", "--known"),))
+    return near, far
+
+
+def _groups(text: str) -> tuple[tuple[str, ...], ...]:
+    """Return groups of ends from 'A B, C D'."""
+    return tuple(tuple(part.split()) for part in text.split(",") if part.split())
+
+
+def _search(question: Question) -> Trace:
+    from subbase.work.trace import enter, start
+
+    found = start(
+        question.near, question.far, known=dict(question.known), earth=question.earth, diode=question.diode
+    )  # fmt: skip
+    for result in question.results:
+        found = enter(found, result)
+    return found
+
+
+def _walk(question: Question, state: Trace, keep: Path | None) -> None:
+    """Ask on the terminal until all is named, something contradicts, or the person stops."""
+    from subbase.errors import InputError
+    from subbase.work.trace import Step, back, enter, next_step
+
+    shown = None
+    while isinstance(step := next_step(state), Step):
+        if shown != step:
+            click.echo("\n".join(_text(state, step)))
+            shown = step
+        try:
+            answer = click.prompt(_HELP_LINE, default="", show_default=False, prompt_suffix="\n> ").strip()
+        except click.Abort:  # the terminal was closed, or Ctrl-C
+            answer = "stop"
+        if answer == "stop":
+            _keep(keep, question, as_json=False)
+            click.echo(
+                f"Kept in {keep}; go on with: subbase trace --keep {keep}"
+                if keep
+                else "Nothing was kept (use --keep FILE)."
+            )
+            sys.exit(OPEN_QUESTION)
+        if answer == "back":
+            if question.results:
+                question, state = replace(question, results=question.results[:-1]), back(state)
+            else:
+                click.echo("This is the first step.")
+            shown = None
+        else:
+            try:
+                state = enter(state, _groups(answer))
+                question = replace(question, results=(*question.results, _groups(answer)))
+            except InputError as error:
+                click.echo("\n".join(fault.message for fault in error.faults))
+        _keep(keep, question, as_json=False)
+    _answer(state, as_json=False)
+
+
+def _answer(state: Trace, *, as_json: bool) -> None:
+    """Print what comes next and leave: 0 when all are named, 4 when a step is open, 2 when results contradict."""
+    from subbase.work.trace import Contradiction, Step, next_step
+
+    step = next_step(state)
+    if as_json:
+        print_json(_data(state, step))
+    else:
+        click.echo("\n".join(_text(state, step)))
+    sys.exit(BAD_INPUT if isinstance(step, Contradiction) else OPEN_QUESTION if isinstance(step, Step) else PLANNED)
+
+
+def _text(state: Trace, step: Step | Done | Contradiction) -> Iterable[str]:
+    from subbase.work.trace import Contradiction, Step
+
+    if isinstance(step, Step):
+        plan = state.plan
+        if step.number == 1:
+            yield f"By {plan.method.value}: {plan.walks} walks, at most {plan.most_readings} touches."
+        yield f"\nStep {step.number} of {plan.steps}"
+    elif isinstance(step, Contradiction):
+        yield "\nThese results cannot be true together."
+    else:
+        yield "\nAll are named."
+    yield from (f"  {words}" for words in step.words)
+
+
+def _data(state: Trace, step: Step | Done | Contradiction) -> dict[str, Any]:
+    from subbase.work.trace import Contradiction, Step
+
+    data: dict[str, Any] = {"format": 1, "near": state.ends.near, "far": state.ends.far, "words": step.words}
+    if isinstance(step, Step):
+        return data | {
+            "state": "step", "method": state.plan.method.value, "step": step.number, "steps": state.plan.steps,
+            "join_at": step.join_at, "join": step.join, "read_at": step.read_at,
+            "probes": step.probes, "touch": step.touch, "walks": step.walks,
+        }  # fmt: skip
+    if isinstance(step, Contradiction):
+        return data | {"state": "contradiction", "step": step.step, "near_odd": step.near, "far_odd": step.far}
+    return data | {"state": "named", "pairs": dict(step.pairs), "untested": step.untested}
+
+
+def _keep(keep: Path | None, question: Question, *, as_json: bool) -> None:
+    if keep is None:
+        return
+    data = {
+        "trace": _KEPT_FORMAT, "near": question.near, "far": question.far, "known": question.known,
+        "earth": question.earth, "diode": question.diode, "results": question.results,
+    }  # fmt: skip
+    try:
+        write_beside(keep, (json.dumps(data, indent=1, ensure_ascii=False) + "\n").encode())
+    except OSError as error:
+        refuse_writing(keep, error, as_json=as_json, what="The search")
+
+
+def _kept(keep: Path) -> Question:
+    """Return a search that was kept; anything else in the file is refused, and the file left as it is."""
+    from subbase.errors import Fault, InputError
+
+    try:
+        data = json.loads(keep.read_bytes())
+        if data["trace"] != _KEPT_FORMAT:
+            raise ValueError("of another version")
+        return Question(
+            tuple(map(str, data["near"])),
+            None if data["far"] is None else tuple(map(str, data["far"])),
+            tuple((str(near), str(far)) for near, far in data["known"]),
+            earth=bool(data["earth"]), diode=bool(data["diode"]),
+            results=tuple(tuple(tuple(map(str, group)) for group in result) for result in data["results"]),
+        )  # fmt: skip
+    except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
+        text = "This is no search that was kept with --keep. It is left as it is; choose another file."
+        raise InputError((Fault(text, "--keep", file=str(keep)),)) from error
+
+
+def _say_fault(message: str, *, as_json: bool) -> NoReturn:
+    if as_json:
+        print_json({"format": 1, "faults": [fault_data(message, "command line")]})
+    else:
+        click.echo(message, err=True)
+    sys.exit(BAD_INPUT)
