@@ -60,7 +60,7 @@ def table(found: Table, *, titled: int = 3, look: str = "plain") -> list[Block]:
     """Return a table under its title (a heading of level ``titled``, none when 0), with its note.
 
     Look is 'plain', 'marked' (rows with something in the first cell are bold, and that is drawn as a mark), 'led' (the
-    first cell is bold) or 'readings' (the first line of each cell is bold).
+    first cell is bold), 'readings' (the first line of each cell is bold) or 'sheet' (room to write in the last cell).
     """
     blocks: list[Block] = [subheading(found.title, titled)] if titled else []
     blocks.append(

@@ -1,0 +1,115 @@
+"""The pages to work by: what a wrong landing would do, and the sheet of checks with room for what was read."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from subbase.papers import blocks
+from subbase.papers.blocks import Block
+from subbase.papers.tables import Table, terminal_words
+from subbase.work.checks import Check, CheckPlan
+from subbase.work.outcomes import DAMAGING, SEVERITIES, Outcome
+
+_SEVERITY_WORDS = {
+    "damage to the control": "Damages the control",
+    "fuse opens or supply overloaded": "Opens a fuse or overloads a supply",
+    "supplies tied": "Ties two supplies",
+    "strips without fan": "Strips without fan",
+}
+
+
+def hazard_blocks(found: CheckPlan) -> Iterator[Block]:
+    """Yield what the dangerous wrong landings would do, in the house's own words, each with the check that shows it."""
+    damaging = [outcome for outcome in found.outcomes if outcome.severity in DAMAGING]
+    yield blocks.heading("What a wrong landing would do")
+    solved = f"{len(found.outcomes)} single wrong landings of this house were built and solved."
+    if not damaging:
+        yield blocks.text(f"{solved} None of them does damage.")
+        return
+    yield blocks.text(
+        f"{solved} These {len(damaging)} do damage. In brackets stands the check of the check sheet that shows it first: "
+        "do not put supply on before every dead check has passed.",
+        sticky=True,
+    )
+    yield from blocks.table(_hazard_table(found, damaging), titled=0, look="led")
+    if found.only_live:
+        yield blocks.subheading("Shows only with supply on: look twice before power")
+        yield blocks.bullets(outcome.slip.words for outcome in found.only_live)
+    if found.untold:
+        yield blocks.subheading("No reading tells these: look, and try them by hand")
+        yield blocks.bullets(outcome.slip.words for outcome in found.untold)
+
+
+def _hazard_table(found: CheckPlan, damaging: Sequence[Outcome]) -> Table:
+    first = {
+        slip.words: number
+        for number, chosen in reversed(list(enumerate(found.checks, start=1)))
+        for slip in chosen.tells
+    }  # fmt: skip
+    alike: dict[tuple[str, str], list[Outcome]] = {}
+    for outcome in sorted(damaging, key=lambda item: SEVERITIES.index(item.severity)):
+        assert outcome.worst is not None, "a damaging slip has a finding"
+        alike.setdefault((outcome.severity, f"{outcome.worst.text} ({outcome.worst.call})"), []).append(outcome)
+    rows = tuple(
+        (
+            _SEVERITY_WORDS[severity],
+            text,
+            "\n".join(f"{outcome.slip.words} [{_shown_by(first, outcome)}]" for outcome in outcomes),
+        )
+        for (severity, text), outcomes in alike.items()
+    )
+    return Table("", ("", "What happens", "When this is done [check that shows it]"), rows, (1.4, 2.8, 4.0))
+
+
+def _shown_by(first: dict[str, int], outcome: Outcome) -> str:
+    number = first.get(outcome.slip.words)
+    return f"check {number}" if number else "look"
+
+
+def check_sheet_blocks(found: CheckPlan) -> Iterator[Block]:
+    """Yield the checks in the order of the work, with room for what was read."""
+    yield blocks.heading("Check sheet")
+    dead = [(n, c.check) for n, c in enumerate(found.checks, start=1) if c.check.state is None]
+    live = [(n, c.check) for n, c in enumerate(found.checks, start=1) if c.check.state is not None]
+    yield blocks.text(
+        f"{len(found.checks)} readings, about {math.ceil(found.seconds / 60)} minutes (judgement). Together they tell "
+        f"{found.told} of the {found.told + len(found.untold)} single wrong landings that do something.",
+        sticky=True,
+    )
+    if dead:
+        yield from blocks.table(_check_table("Dead: supply locked out and proved dead", dead), look="sheet")
+        if any(check.clip for _, check in dead):
+            yield blocks.text("Take every clip off again, and count them, before supply is put on.")
+    if live:
+        yield from blocks.table(_check_table("With supply on, in this call", live), look="sheet")
+
+
+def _check_table(title: str, checks: Sequence[tuple[int, Check]]) -> Table:
+    rows = tuple(
+        (str(number), check.site, between_words(check), state_words(check), bounds_words(check), "")
+        for number, check in checks
+    )
+    head = ("", "Stand at", "Leads on", "Set", "Must read", "Was read")
+    return Table(title, head, rows, (0.4, 1.1, 2.2, 1.8, 1.7, 1.2))
+
+
+def between_words(check: Check) -> str:
+    """Return where the leads go."""
+    return " and ".join(map(terminal_words, check.between))
+
+
+def state_words(check: Check) -> str:
+    """Return what is called meanwhile, or what is clipped together at the far end."""
+    if check.state is not None:
+        return check.state.words(name_controls=True)
+    return f"clip {' and '.join(map(terminal_words, check.clip))} together" if check.clip else ""
+
+
+def bounds_words(check: Check) -> str:
+    """Return what the reading must be."""
+    if check.unit == "V":
+        return f"{check.low:.1f} to {check.high:.1f} V"
+    if math.isinf(check.low):
+        return "OL"
+    return f"{check.low:.1f} ohm to OL" if math.isinf(check.high) else f"{check.low:.1f} to {check.high:.1f} ohm"
