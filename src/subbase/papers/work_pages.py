@@ -11,6 +11,8 @@ from subbase.papers.tables import Table, terminal_words
 from subbase.work.checks import Check, CheckPlan
 from subbase.work.outcomes import DAMAGING, SEVERITIES, Outcome
 
+MOST_IN_ROW = 10
+"""Slips in one row of the hazard table, so that no row is taller than a page."""
 _SEVERITY_WORDS = {
     "damage to the control": "Damages the control",
     "fuse opens or supply overloaded": "Opens a fuse or overloads a supply",
@@ -52,12 +54,9 @@ def _hazard_table(found: CheckPlan, damaging: Sequence[Outcome]) -> Table:
         assert outcome.worst is not None, "a damaging slip has a finding"
         alike.setdefault((outcome.severity, f"{outcome.worst.text} ({outcome.worst.call})"), []).append(outcome)
     rows = tuple(
-        (
-            _SEVERITY_WORDS[severity],
-            text,
-            "\n".join(f"{outcome.slip.words} [{_shown_by(first, outcome)}]" for outcome in outcomes),
-        )
+        (_SEVERITY_WORDS[severity], text, "\n".join(f"{o.slip.words} [{_shown_by(first, o)}]" for o in some))
         for (severity, text), outcomes in alike.items()
+        for some in (outcomes[start : start + MOST_IN_ROW] for start in range(0, len(outcomes), MOST_IN_ROW))
     )
     return Table("", ("", "What happens", "When this is done [check that shows it]"), rows, (1.4, 2.8, 4.0))
 
