@@ -5,10 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from bench import circuit_states, planning, report, variants
+from bench import circuit_states, diagnosis, planning, report, siting, slips, variants
 
 DOCS = Path(__file__).parents[1] / "docs"
-BENCHES: tuple[Callable[[Path], report.Result], ...] = (circuit_states.run, variants.run, planning.run)
+BENCHES: tuple[Callable[[Path], report.Result], ...] = (
+    circuit_states.run,
+    variants.run,
+    planning.run,
+    slips.run,
+    diagnosis.run,
+    siting.run,
+)
 
 
 def main() -> None:

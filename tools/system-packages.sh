@@ -1,10 +1,16 @@
 #!/usr/bin/env bash
-# The programs outside Python that the tests check against: ngspice (circuits) and poppler (what a PDF shows).
+# The programs outside Python that the tests check against: ngspice (circuits), poppler (what a PDF shows), PostgreSQL (the
+# journal's other database), Chromium (every page, by hand and eye), nginx (in front of the app), npm (fetches the
+# accessibility checker and the browser's Python).
 set -euo pipefail
 missing=()
 command -v ngspice > /dev/null || missing+=(ngspice)
 python3 -c 'import ctypes; ctypes.CDLL("libngspice.so.0")' 2> /dev/null || missing+=(libngspice0)
 command -v pdftoppm > /dev/null || missing+=(poppler-utils)
+ls /usr/lib/postgresql/*/bin/initdb > /dev/null 2>&1 || missing+=(postgresql)
+command -v chromium > /dev/null || missing+=(chromium)
+command -v nginx > /dev/null || missing+=(nginx-light)
+command -v npm > /dev/null || missing+=(npm)
 [ ${#missing[@]} -gt 0 ] || exit 0
 if [ "$(id -u)" = 0 ] && command -v apt-get > /dev/null; then
     echo "Installing for the tests: ${missing[*]}."

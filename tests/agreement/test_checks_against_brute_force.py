@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import sys
 from itertools import combinations
 from random import Random
 
 import highspy
 import pytest
 
-from subbase.work import checks
+from subbase.work import checks, cover
 from subbase.work.cover import Offer, cover_seconds, least_cover
 from tests.houses import plan_of
 
@@ -89,6 +90,22 @@ def test_the_least_cover_costs_what_an_integer_programme_says() -> None:
         chosen = least_cover(wanted, offers)
         assert held(wanted, offers, chosen)
         assert cover_seconds(offers[i] for i in chosen) == least_by_highs(wanted, offers), f"seed {seed}"
+
+
+def test_a_search_that_grows_too_long_is_handed_over_and_costs_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Handed to an integer programme at its first branches, or begun again where there is no solver, the cost is the same."""
+    for seed in range(20):
+        random = Random(2000 + seed)
+        wanted, offers = random_offers(random, elements=random.randint(10, 30), offers=25, groups=random.randint(0, 8))
+        alone = cover_seconds(offers[i] for i in least_cover(wanted, offers))
+        with monkeypatch.context() as patch:
+            patch.setattr(cover, "MOST_BRANCHES", 2)
+            handed = least_cover(wanted, offers)
+            patch.setitem(sys.modules, "scipy.optimize", None)
+            again = least_cover(wanted, offers)
+        for chosen in (handed, again):
+            assert held(wanted, offers, chosen)
+            assert cover_seconds(offers[i] for i in chosen) == alone, f"seed {seed}"
 
 
 @pytest.mark.parametrize("name", ["04-three-heat-motor-valves", "12-heat-pump-with-strips", "17-strips-need-the-fan"])

@@ -30,13 +30,14 @@ from subbase.work.checks import (
     telling,
     volt_bounds,
 )
-from subbase.work.outcomes import DAMAGING, SEVERITIES, Outcome, bench_of, outcomes
+from subbase.work.outcomes import DAMAGING, SEVERITIES, Outcome, bench_of, outcome_of, outcomes
 from subbase.work.slips import Slip, movable_ends, single_slips
+from subbase.work.telling import teller
 from tests.houses import BUILDABLE, plan_of
 
 PLANNED = tuple(name for name in BUILDABLE if plan_of(name).left is not None)
 CHECKED = tuple(name for name in PLANNED if not name.startswith("15"))
-"""Checks of the largest house take seconds; every other is checked whole."""
+"""Reading every check of the largest house anew takes long; every other is checked whole."""
 
 
 def left_of(name: str) -> Survey:
@@ -291,6 +292,43 @@ def test_a_live_check_tells_a_slip_where_its_bounds_do_not_touch(name: str) -> N
         bounds = volt_bounds(outcome.slip.survey, catalog, offered, outcome.slip)
         full = tuple(i for i, (low, high) in enumerate(bounds) if apart(offered[i], low, high))
         assert telling(outcome.slip, catalog, offered) == full
+
+
+@pytest.mark.parametrize("name", PLANNED)
+def test_the_first_check_that_shows_a_slip_is_the_first_that_tells_it(name: str) -> None:
+    """In the order of work no check before it tells the slip; told slips have one, and damage is shown dead or named."""
+    plan = check_plan_of(name)
+    shown = plan.first_shown_by
+    assert len(shown) == plan.told
+    only_live = {outcome.slip.words for outcome in plan.only_live}
+    for outcome in plan.outcomes[::5]:
+        slip = outcome.slip
+        if slip.words not in shown:
+            continue
+        first = shown[slip.words]
+        before = [chosen.check for chosen in plan.checks[: plan.checks.index(first)]]
+        assert telling(slip, load_catalog(), [first.check]) == (0,)
+        assert not any(telling(slip, load_catalog(), [check]) for check in before)
+        assert first.check.state is None or outcome.severity not in DAMAGING or slip.words in only_live
+
+
+@pytest.mark.parametrize("name", PLANNED)
+def test_slips_solved_quickly_do_what_the_houses_built_anew_do(name: str) -> None:
+    """Every slip (of the largest house every tenth) has the findings and the telling checks of its house built by itself."""
+    left, catalog = left_of(name), load_catalog()
+    bench, dead, live = bench_of(left, catalog), dead_checks(left, catalog), live_checks(left, catalog)
+    quick = teller(left, catalog, dead, live)
+    for outcome in outcomes_of(name)[:: 10 if name.startswith("15") else 3]:
+        anew = outcome_of(outcome.slip, bench)
+        assert anew.severity == outcome.severity
+        assert [(f.severity, f.call, f.text, f.unit) for f in anew.findings] == [
+            (f.severity, f.call, f.text, f.unit) for f in outcome.findings
+        ]
+        assert [f.amount for f in anew.findings] == pytest.approx(
+            [f.amount for f in outcome.findings], rel=1e-9, abs=1e-9
+        )
+        assert quick.by_dead(outcome.slip) == telling(outcome.slip, catalog, dead), outcome.slip.words
+        assert quick.by_live(outcome.slip) == telling(outcome.slip, catalog, live), outcome.slip.words
 
 
 def test_a_chosen_check_leaves_no_room_for_fewer() -> None:

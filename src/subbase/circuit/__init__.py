@@ -8,6 +8,8 @@ batch, elimination, kernel
     very many states of one netlist; must agree with the reference
 changes, variants, variant_kernel, variant_program
     one netlist with one or two things broken or otherwise, in bulk
+kept, kept_elimination
+    one netlist with its conductors landed otherwise, again and again; the standard library only
 tolerance, extremes, enclosure, influence
     guaranteed bounds of a reading over ranges of everything at once
 ghost, meters, many_ohms

@@ -6,14 +6,16 @@ import math
 from typing import Any
 
 from subbase.cli.plan_text import table, wrapped
-from subbase.work.checks import CheckPlan
+from subbase.work.checks import CheckPlan, ChosenCheck
+from subbase.work.double_report import DoubleReport
+from subbase.work.double_slips import RULE
 from subbase.work.outcomes import DAMAGING, Outcome
 
 MOST_SHOWN = 12
 
 
-def checks_text(name: str, found: CheckPlan) -> str:
-    """Return the checks to make, then the dangerous wrong landings, then what no check can tell."""
+def checks_text(name: str, found: CheckPlan, doubles: DoubleReport | None = None) -> str:
+    """Return the checks to make, the dangerous wrong landings, what no check can tell, and two slips at once if asked."""
     lines = [name, "=" * len(name), ""]
     lines.append(
         f"{len(found.checks)} CHECKS, ABOUT {math.ceil(found.seconds / 60)} MINUTES (dead ones first, supply locked out)"
@@ -30,7 +32,30 @@ def checks_text(name: str, found: CheckPlan) -> str:
     lines += _part("WRONG LANDINGS THAT DO DAMAGE", [o for o in found.outcomes if o.severity in DAMAGING])
     lines += _part("DAMAGE THAT SHOWS ONLY WITH SUPPLY ON: LOOK TWICE", list(found.only_live))
     lines += _part("NO READING TELLS THESE: LOOK, AND TRY THEM BY HAND", list(found.untold))
+    if doubles is not None:
+        lines += _doubles_part(doubles)
     return "\n".join(lines)
+
+
+def _doubles_part(found: DoubleReport) -> list[str]:
+    """Say how the chosen checks fare against two slips at once, and which further checks show the rest."""
+    lines = ["", "TWO SLIPS AT ONCE"]
+    lines += wrapped(f"Looked at: {RULE}", "  ", "  ")
+    count = len(found.doubles)
+    lines += wrapped(
+        f"{count} of all {found.pairs} pairs are of this kind; {found.told} are shown by the checks above, "
+        f"{found.harmless} do nothing, {len(found.masked)} pass every check above.",
+        "  ", "  ",
+    )  # fmt: skip
+    lines += _part("THEY HIDE EACH OTHER FROM EVERY CHECK ABOVE", [each.outcome for each in found.masked])
+    lines += _part("THEIR DAMAGE SHOWS ABOVE ONLY WITH SUPPLY ON", [each.outcome for each in found.shown_live])
+    if found.extra:
+        lines += ["", f"FURTHER CHECKS FOR THESE, ABOUT {math.ceil(found.extra_seconds / 60)} MINUTES MORE"]
+        rows = [("", each.check.words(), f"at {each.check.site}", f"{len(each.tells)}") for each in found.extra]
+        lines += table(("", "Reading, and what it must be", "Where", "Tells"), rows)
+    lines += _part("NO DEAD CHECK AT ALL SHOWS THESE", [each.outcome for each in found.only_live])
+    lines += _part("NO CHECK AT ALL SHOWS THESE", [each.outcome for each in found.untold])
+    return lines
 
 
 def _part(title: str, outcomes: list[Outcome]) -> list[str]:
@@ -48,36 +73,67 @@ def _why(outcome: Outcome) -> str:
     return f"{outcome.worst.text} ({outcome.worst.call})" if outcome.worst else outcome.severity
 
 
-def checks_data(name: str, found: CheckPlan) -> dict[str, Any]:
+def checks_data(name: str, found: CheckPlan, doubles: DoubleReport | None = None) -> dict[str, Any]:
     """Return the same as plain data, every slip included; OL is null."""
-    return {
+    shown = found.first_shown_by
+    data: dict[str, Any] = {
         "format": 1,
         "survey": name,
         "seconds": found.seconds,
-        "checks": [
-            {
-                "kind": chosen.check.kind,
-                "between": list(chosen.check.between),
-                "clip": list(chosen.check.clip) if chosen.check.clip else None,
-                "state": chosen.check.state.words(name_controls=True) if chosen.check.state else None,
-                "site": chosen.check.site,
-                "unit": chosen.check.unit,
-                "low": _finite(chosen.check.low),
-                "high": _finite(chosen.check.high),
-                "tells": [slip.words for slip in chosen.tells],
-            }
-            for chosen in found.checks
-        ],
+        "checks": [_chosen_data(chosen) for chosen in found.checks],
         "slips": [
             {
                 "slip": outcome.slip.words,
                 "severity": outcome.severity,
+                "first_shown_by": shown[outcome.slip.words].check.words() if outcome.slip.words in shown else None,
                 "findings": [{"call": f.call, "severity": f.severity, "text": f.text} for f in outcome.findings],
             }
             for outcome in found.outcomes
         ],
         "untold": [outcome.slip.words for outcome in found.untold],
         "only_live": [outcome.slip.words for outcome in found.only_live],
+    }
+    if doubles is not None:
+        data["doubles"] = _doubles_data(doubles)
+    return data
+
+
+def _chosen_data(chosen: ChosenCheck) -> dict[str, Any]:
+    check = chosen.check
+    return {
+        "kind": check.kind,
+        "between": list(check.between),
+        "clip": list(check.clip) if check.clip else None,
+        "state": check.state.words(name_controls=True) if check.state else None,
+        "site": check.site,
+        "unit": check.unit,
+        "low": _finite(check.low),
+        "high": _finite(check.high),
+        "tells": [slip.words for slip in chosen.tells],
+    }
+
+
+def _doubles_data(found: DoubleReport) -> dict[str, Any]:
+    return {
+        "looked_at": RULE,
+        "pairs": found.pairs,
+        "told": found.told,
+        "harmless": found.harmless,
+        "slips": [
+            {
+                "slips": [each.double.first.words, each.double.second.words],
+                "severity": each.outcome.severity,
+                "worst": _why(each.outcome),
+                "first_shown_by": each.shown_by.words() if each.shown_by else None,
+            }
+            for each in found.doubles
+        ],
+        "masked": [each.double.both.words for each in found.masked],
+        "shown_live": [each.double.both.words for each in found.shown_live],
+        "extra_seconds": found.extra_seconds,
+        "extra_checks": [_chosen_data(chosen) for chosen in found.extra],
+        "untold": [each.double.both.words for each in found.untold],
+        "only_live": [each.double.both.words for each in found.only_live],
     }
 
 

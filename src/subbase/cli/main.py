@@ -14,6 +14,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from subbase import __version__
+from subbase.cli.check_command import check
+from subbase.cli.diagnose_command import diagnose
+from subbase.cli.job_command import job
+from subbase.cli.serve_command import serve
 from subbase.cli.shell import (
     BAD_INPUT,
     OPEN_QUESTION,
@@ -30,7 +34,9 @@ from subbase.cli.shell import (
     refuse_writing,
     write_beside,
 )
+from subbase.cli.site_command import site
 from subbase.cli.trace_command import trace
+from subbase.cli.work_command import work
 
 if TYPE_CHECKING:
     from subbase.plan import Plan
@@ -104,11 +110,13 @@ def plan(
 @file_argument
 @json_option
 @catalogue_option
-def checks(file: Path, as_json: bool, folders: tuple[Path, ...]) -> None:
+@click.option("--doubles", is_flag=True, help="Also hold the checks against two likely slips at once.")
+def checks(file: Path, as_json: bool, folders: tuple[Path, ...], doubles: bool) -> None:
     """Choose the fewest meter checks that tell the planned wiring from every single wrong landing.
 
     \b
     Example:  subbase checks examples/01-no-common-spare-blue.yaml
+              subbase checks examples/12-heat-pump-with-strips.yaml --doubles
     """
     made = plan_or_leave(file, folders, as_json=as_json)
     from subbase.cli.checks_text import checks_data, checks_text
@@ -116,11 +124,17 @@ def checks(file: Path, as_json: bool, folders: tuple[Path, ...]) -> None:
 
     if not as_json:
         click.echo("Building and solving every wrong landing ...", err=True)
-    found = checks_for(made)
+    found, report = checks_for(made), None
+    if doubles:
+        from subbase.work.double_report import doubles_for
+
+        if not as_json:
+            click.echo("Building and solving two wrong landings at once ...", err=True)
+        report = doubles_for(made, found)
     if as_json:
-        print_json(checks_data(made.survey.name, found))
+        print_json(checks_data(made.survey.name, found, report))
     else:
-        click.echo(checks_text(made.survey.name, found))
+        click.echo(checks_text(made.survey.name, found, report))
 
 
 @main.command("check-survey")
@@ -252,5 +266,5 @@ def _write_papers(made: Plan, data: dict[str, Any], out: Path, date: datetime.da
         refuse_writing(out, error, as_json=as_json, what="The papers")
 
 
-for _command in (trace,):
+for _command in (check, diagnose, job, serve, site, trace, work):
     main.add_command(_command)

@@ -60,7 +60,8 @@ def table(found: Table, *, titled: int = 3, look: str = "plain") -> list[Block]:
     """Return a table under its title (a heading of level ``titled``, none when 0), with its note.
 
     Look is 'plain', 'marked' (rows with something in the first cell are bold, and that is drawn as a mark), 'led' (the
-    first cell is bold), 'readings' (the first line of each cell is bold) or 'sheet' (room to write in the last cell).
+    first cell is bold), 'readings' (the first line of each cell is bold), 'sheet' (room to write in the last cell)
+    or 'steps' (the same, the first line of the second cell bold).
     """
     blocks: list[Block] = [subheading(found.title, titled)] if titled else []
     blocks.append(

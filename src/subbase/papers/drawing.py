@@ -97,7 +97,20 @@ class Circle:
     width: float = 1.0
 
 
-Shape = Text | Line | Rect | Circle
+@dataclass(frozen=True, slots=True)
+class Target:
+    """A part of the picture that a finger can be put on; it is written only where the drawing is an input."""
+
+    sort: Literal["conductor", "terminal"]
+    value: str
+    """What it stands for: ``CABLE/CONDUCTOR``, each as in an address; or ``PLACE.TERMINAL``."""
+    label: str
+    """For those who cannot see it."""
+    points: tuple[Point, ...]
+    width: float
+
+
+Shape = Text | Line | Rect | Circle | Target
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +142,7 @@ def moved(shape: Shape, dx: float, dy: float) -> Shape:
     match shape:
         case Text() | Circle():
             return replace(shape, x=shape.x + dx, y=shape.y + dy)
-        case Line():
+        case Line() | Target():
             return replace(shape, points=tuple((x + dx, y + dy) for x, y in shape.points))
         case Rect():
             a = shape.area
@@ -142,8 +155,8 @@ def lines_of_text(texts: Iterable[str], first: Text, *, step: float) -> Iterator
         yield replace(first, text=text, y=first.y + number * step)
 
 
-def svg(drawing: Drawing) -> str:
-    """Return a drawing as SVG; whatever a text holds stays text."""
+def svg(drawing: Drawing, *, targets: bool = False) -> str:
+    """Return a drawing as SVG; whatever a text holds stays text. ``targets`` makes it an input."""
     root = Xml.Element(
         "svg",
         {
@@ -151,7 +164,7 @@ def svg(drawing: Drawing) -> str:
             "width": f"{_number(drawing.width)}pt",
             "height": f"{_number(drawing.height)}pt",
             "viewBox": f"0 0 {_number(drawing.width)} {_number(drawing.height)}",
-            "role": "img",
+            "role": "group" if targets else "img",
             "font-family": FONTS,
         },
     )
@@ -159,7 +172,8 @@ def svg(drawing: Drawing) -> str:
     Xml.SubElement(root, "desc").text = clean(drawing.about)
     ground = Rect(Area(0, 0, drawing.width, drawing.height), stroke="none")
     for shape in (ground, *drawing.shapes):
-        _write(root, shape)
+        if targets or not isinstance(shape, Target):
+            _write(root, shape)
     return '<?xml version="1.0" encoding="UTF-8"?>\n' + Xml.tostring(root, encoding="unicode") + "\n"
 
 
@@ -183,6 +197,20 @@ def _write(root: Xml.Element, shape: Shape) -> None:
         case Circle():
             placed = {"cx": _number(shape.x), "cy": _number(shape.y), "r": _number(shape.radius)}
             Xml.SubElement(root, "circle", {**placed, "fill": shape.fill, **_stroke(shape.stroke, shape.width, "")})
+        case Target():
+            _write_target(root, shape)
+
+
+def _write_target(root: Xml.Element, shape: Target) -> None:
+    points = " L".join(f"{_number(x)} {_number(y)}" for x, y in shape.points)
+    pressed = (
+        {"role": "button", "tabindex": "0", "aria-pressed": "false"}
+        if shape.sort == "conductor"
+        else {"role": "button", "tabindex": "0"}
+    )
+    style = {"fill": "none", **_stroke("transparent", shape.width, "")}
+    named = {"class": "target", f"data-{shape.sort}": clean(shape.value), "aria-label": clean(shape.label)}
+    Xml.SubElement(root, "path", {"d": f"M{points}", **style, **named, **pressed})
 
 
 def _write_text(root: Xml.Element, shape: Text) -> None:

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from subbase.catalog import Catalog
-from subbase.papers.drawing import INK, QUIET, Area, Circle, Drawing, Line, Point, Rect, Shape, Text, moved, svg
+from subbase.papers.drawing import INK, QUIET, Area, Circle, Drawing, Line, Point, Rect, Shape, Target, Text, moved, svg
 from subbase.papers.measure import width_of, wrapped
 from subbase.papers.rungs import Element, Joints, Ladder, Leaf, Load, Parallel, Rung, Series, Supply, Tree, ladder_of
 from subbase.survey import Survey
@@ -370,7 +370,7 @@ def _turned(shape: Shape, y: float) -> Shape:
         case Rect():
             a = shape.area
             return Rect(Area(a.top, a.left + y, a.bottom, a.right + y), shape.fill, shape.stroke, shape.width)
-        case Text():
+        case Text() | Target():
             return shape
 
 

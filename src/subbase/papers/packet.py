@@ -20,10 +20,11 @@ from subbase.papers.labels import labels_of
 from subbase.papers.ladder import ladder_sheets
 from subbase.papers.map_model import Changed, RunKey, parts_of, runs_of
 from subbase.papers.wiring_map import wiring_map
-from subbase.papers.work_pages import check_sheet_blocks, hazard_blocks
+from subbase.papers.work_pages import check_sheet_blocks, hazard_blocks, step_blocks
 from subbase.plan import ControlPlan, Plan, Question
 from subbase.survey import Survey
 from subbase.work.checks import checks_for
+from subbase.work.step_plan import work_plan
 
 LEAST_TEXT_PT, COMFORTABLE_TEXT_PT = 6.0, 6.4
 """No text on paper is smaller; below the second a drawing is turned on its side if that helps."""
@@ -85,6 +86,7 @@ def _planned(plan: Plan) -> Iterator[dict[str, Any]]:
     yield from _joined(as_found + _maps(plan, plan.left, "Wiring as left", changed))
     yield blocks.page([*_landings(plan), *_proof(plan), *_readings(plan), *_routes(plan)])
     found = checks_for(plan)
+    yield blocks.page(list(step_blocks(work_plan(plan, checks=found))))
     yield blocks.page([*hazard_blocks(found), *check_sheet_blocks(found)])
     yield from _joined(_ladder(plan, plan.left))
     yield blocks.page(list(_labels(plan)))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from urllib.parse import quote
 
 from subbase.catalog import Catalog
 from subbase.papers.drawing import (
@@ -22,6 +23,7 @@ from subbase.papers.drawing import (
     Point,
     Rect,
     Shape,
+    Target,
     Text,
     moved,
     svg,
@@ -48,6 +50,8 @@ MARGIN = 12.0
 TITLE_SIZE, KEY_SIZE, KEY_STEP, KEY_COLUMN = 13.0, 8.5, 11.0, 250.0
 WIRE, HEAVY, EDGE = 2.2, 4.0, 1.9
 """Width of a conductor, of one that changes, and what its dark edge adds."""
+FINGER = 13.0
+"""Width of what can be tapped along a conductor."""
 STOP_SHORT = 9.0
 """How far from the box an end stops that is on no terminal."""
 
@@ -55,6 +59,11 @@ STOP_SHORT = 9.0
 def wiring_map_svg(survey: Survey, catalog: Catalog, *, title: str, changed: Changed) -> str:
     """Return the wiring map of a survey as SVG; ``changed`` names the conductors to be marked and numbered."""
     return svg(wiring_map(survey, catalog, title=title, changed=changed))
+
+
+def input_map_svg(survey: Survey, catalog: Catalog, *, title: str) -> str:
+    """Return the wiring map as SVG in which conductors and terminals can be tapped."""
+    return svg(wiring_map(survey, catalog, title=title, changed=frozenset(), headed=False), targets=True)
 
 
 def wiring_map(
@@ -131,6 +140,26 @@ def _picture(placed: Layout) -> Iterator[Shape]:
     for run in placed.runs:
         for end in (0, 1):
             yield from _end(run, end)
+    yield from _targets(placed)
+
+
+def _targets(placed: Layout) -> Iterator[Shape]:
+    """Yield what a finger can be put on; terminals last, since a conductor ends on them."""
+    for run in placed.runs:
+        if run.run.kind == "conductor":
+            value = "/".join(quote(part, safe="") for part in run.run.key)
+            label = f"{run.run.conductor}: {' to '.join(_end_words(end) for end in run.run.ends)}"
+            yield Target("conductor", value, label, _shortened_points(run), FINGER)
+    for box in placed.boxes:
+        seen: set[str] = set()
+        for row, area in box.rows:
+            if row.terminal and row.terminal not in seen:
+                seen.add(row.terminal)
+                place, middle = box.box.place, (area.top + area.bottom) / 2
+                points = ((area.left, middle), (area.right, middle))
+                yield Target(
+                    "terminal", f"{place}.{row.terminal}", f"{place} {row.terminal}", points, area.bottom - area.top
+                )
 
 
 def _box(box: PlacedBox) -> Iterator[Shape]:

@@ -1,4 +1,4 @@
-"""The pages to work by: what a wrong landing would do, and the sheet of checks with room for what was read."""
+"""The pages to work by: the steps, what a wrong landing would do, and the sheet of checks with room for what was read."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from subbase.papers.blocks import Block
 from subbase.papers.tables import Table, terminal_words
 from subbase.work.checks import Check, CheckPlan
 from subbase.work.outcomes import DAMAGING, SEVERITIES, Outcome
+from subbase.work.steps import PHASE_TITLES, Step, WorkPlan
 
 MOST_IN_ROW = 10
 """Slips in one row of the hazard table, so that no row is taller than a page."""
@@ -19,6 +20,46 @@ _SEVERITY_WORDS = {
     "supplies tied": "Ties two supplies",
     "strips without fan": "Strips without fan",
 }
+
+
+def step_blocks(work: WorkPlan) -> Iterator[Block]:
+    """Yield every step of the work, phase by phase, with room for a tick."""
+    yield blocks.heading("The work, step by step")
+    yield blocks.text(
+        f"{len(work.steps)} steps. Every step is a gate: not met, nothing behind it may begin.", sticky=True
+    )
+    if not work.order.safe:
+        yield blocks.text(
+            "No order of the moves is safe by itself in this house: the locks are all that stands between."
+        )
+    number = 0
+    for phase, steps in work.phases():
+        shared = {step.caution for step in steps}
+        caution = shared.pop() if len(shared) == 1 else ""
+        yield blocks.subheading(PHASE_TITLES[phase])
+        if caution:
+            yield blocks.text(f"Caution: {caution}", sticky=True)
+        rows = []
+        for step in steps:
+            number += 1
+            rows.append((str(number), _what(step, caution), _must(work, step), ""))
+        head = ("", "What to do, and where", "Must be so; if not", "Done")
+        yield from blocks.table(Table("", head, tuple(rows), (0.4, 4.4, 3.2, 0.6)), titled=0, look="steps")
+
+
+def _what(step: Step, said: str) -> str:
+    caution = [f"Caution: {step.caution}"] if step.caution and step.caution != said else []
+    lines = [f"{step.title} ({step.where})", *caution, *(f"\N{EN DASH} {line}" for line in step.lines)]
+    return "\n".join(lines if step.may_do else [*lines, f"For a {step.who}."])
+
+
+def _must(work: WorkPlan, step: Step) -> str:
+    lines = []
+    if step.expected is not None:
+        lines.append(f"{step.expected.words(work.units)}.")
+        meanings = (("Lower", step.expected.if_low), ("Higher", step.expected.if_high))
+        lines += [f"{which}: {meaning}." for which, meaning in meanings if meaning]
+    return "\n".join([*lines, *([step.otherwise] if step.otherwise else [])])
 
 
 def hazard_blocks(found: CheckPlan) -> Iterator[Block]:

@@ -8,7 +8,7 @@ from typing import Union, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from subbase.survey import model
+from subbase.survey import model, rooms
 from subbase.survey.yaml_tree import Path
 
 MODELS: dict[tuple[str, ...], type[BaseModel]] = {
@@ -23,6 +23,15 @@ MODELS: dict[tuple[str, ...], type[BaseModel]] = {
     ("cables", "*", "conductors", "*"): model.Conductor,
     ("jumpers", "*"): model.Jumper,
     ("readings", "*"): model.Reading,
+    ("site",): rooms.Site,
+    ("site", "access_point"): rooms.AccessPoint,
+    ("site", "rooms", "*"): rooms.Room,
+    ("site", "rooms", "*", "walls", "*"): rooms.WallFacts,
+    ("site", "rooms", "*", "windows", "*"): rooms.Window,
+    ("site", "rooms", "*", "doors", "*"): rooms.Door,
+    ("site", "rooms", "*", "things", "*"): rooms.Thing,
+    ("site", "rooms", "*", "furniture", "*"): rooms.Furniture,
+    ("site", "rooms", "*", "candidates", "*"): rooms.Candidate,
 }
 FILE_WORD = {"from_": "from", "length_m": "length", "gauge_awg": "gauge"}
 """The model's own name of a field -> the word for it in a file."""

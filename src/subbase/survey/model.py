@@ -13,6 +13,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from subbase.catalog.model import Call
+from subbase.survey.rooms import Site
 
 LOOSE = "loose"
 CUT_SHORT = "cut short"
@@ -213,6 +214,7 @@ class Survey(Frozen):
     )
     known: dict[str, How] = Field(default={}, description="Field -> how it is known; 'seen' when not listed.")
     notes: str = Field(default="", description="Anything else.")
+    site: Site | None = Field(default=None, description="The rooms, as far as they matter for where the control hangs.")
 
     def places(self) -> tuple[str, ...]:
         """Return every place with terminals."""

@@ -14,6 +14,8 @@ from subbase.errors import Fault, InputError
 from subbase.survey.cross import cross_faults
 from subbase.survey.faults import as_written, fault_sentences, real_path
 from subbase.survey.model import Survey
+from subbase.survey.rooms_check import site_faults
+from subbase.survey.rooms_words import expand_site
 from subbase.survey.shorthand import expand
 from subbase.survey.yaml_tree import MOST_BYTES, Path, Tree, read_tree
 
@@ -53,10 +55,14 @@ def read_survey(raw: bytes, file: str = "", catalog: Catalog | None = None) -> S
     tree = read_tree(raw, file)
     faults = list(tree.faults)
     data = expand(tree, faults)
+    expand_site(data, tree, faults)
     survey, tree = _validated(data, tree, faults)
     if survey is not None:
         told = {fault.where for fault in faults}
         faults.extend(fault for fault in cross_faults(survey, catalog, tree) if fault.where not in told)
+        # A length or a part that did not fit has been told; what follows from it is none of its own.
+        if survey.site is not None and not any(where.startswith("site") for where in told):
+            faults.extend(site_faults(survey.site, tree))
     if faults or survey is None:
         raise InputError(tuple(sorted(faults, key=lambda fault: (fault.line, fault.column))))
     return survey

@@ -4,7 +4,7 @@ The same builder serves the house as found and as left, since a plan's result is
 anything; it only says what is there.
 """
 
-from subbase.wiring.build import Corner, House, build_house
+from subbase.wiring.build import Corner, House, Rewiring, build_house, rewiring
 from subbase.wiring.outputs import Settings, outputs_on, settings_for
 from subbase.wiring.states import Need, State, legal_states, need_of, system_calls
 
@@ -12,12 +12,14 @@ __all__ = [
     "Corner",
     "House",
     "Need",
+    "Rewiring",
     "Settings",
     "State",
     "build_house",
     "legal_states",
     "need_of",
     "outputs_on",
+    "rewiring",
     "settings_for",
     "system_calls",
 ]

@@ -24,7 +24,7 @@ from subbase.catalog import (
 )
 from subbase.circuit import Coil, Contact, Impedance, Netlist, Source, Switch, conductor_ohm
 from subbase.circuit.netlist import Branch
-from subbase.survey import NOWHERE, Equipment, Profile, Survey, Transformer, Unknown
+from subbase.survey import NOWHERE, Cable, Conductor, Equipment, Jumper, Profile, Survey, Transformer, Unknown
 from subbase.wiring.outputs import outputs_of
 
 JUMPER_OHM = 0.005
@@ -110,10 +110,7 @@ def build_house(survey: Survey, catalog: Catalog, *, corner: Corner = NOMINAL, a
     for place, control in survey.controls.items():
         branches.extend(_control_branches(place, control.old, corner, awake))
     branches.extend(_cable_branches(survey, corner))
-    for jumper in survey.jumpers:
-        if jumper.present is True:
-            a, b = jumper.between
-            branches.append(Impedance(f"jumper {a} to {b}", a, b, JUMPER_OHM))
+    branches.extend(_jumper_branch(jumper) for jumper in survey.jumpers if jumper.present is True)
     return House(survey, catalog, Netlist(tuple(branches)), loads, sources)
 
 
@@ -214,18 +211,73 @@ def _control_branches(place: str, profile: Profile, corner: Corner, awake: bool)
 
 def _cable_branches(survey: Survey, corner: Corner) -> Iterator[Branch]:
     for cable_name, cable, name, conductor in survey.conductors():
-        if isinstance(cable.length_m, Unknown) or isinstance(cable.gauge_awg, Unknown):
-            raise ValueError(f"Cable {cable_name} has an unknown length or gauge and cannot be built.")
-        ends = []
-        for end, landing in (("from", conductor.from_), ("to", conductor.to)):
-            if isinstance(landing, Unknown):
-                raise ValueError(f"Conductor {cable_name}/{name} has an unknown landing and cannot be built.")
-            ends.append(
-                f"{cable_name}/{name} end at {getattr(cable, 'from_' if end == 'from' else 'to')}"
-                if landing in NOWHERE
-                else landing
-            )
-        if conductor.from_ in NOWHERE and conductor.to in NOWHERE:
+        branch = _conductor_branch(cable_name, cable, name, conductor, corner)
+        if branch is not None:
+            yield branch
+
+
+def _conductor_branch(
+    cable_name: str, cable: Cable, name: str, conductor: Conductor, corner: Corner
+) -> Impedance | None:
+    """Return the branch of one conductor; None when neither end is landed."""
+    if isinstance(cable.length_m, Unknown) or isinstance(cable.gauge_awg, Unknown):
+        raise ValueError(f"Cable {cable_name} has an unknown length or gauge and cannot be built.")
+    ends = []
+    for place, landing in ((cable.from_, conductor.from_), (cable.to, conductor.to)):
+        if isinstance(landing, Unknown):
+            raise ValueError(f"Conductor {cable_name}/{name} has an unknown landing and cannot be built.")
+        ends.append(loose_end(cable_name, name, place) if landing in NOWHERE else landing)
+    if conductor.from_ in NOWHERE and conductor.to in NOWHERE:
+        return None
+    z_ohm = conductor_ohm(gauge_awg=cable.gauge_awg, length_m=cable.length_m, temperature_c=corner.conductor_c)
+    return Impedance(f"{cable_name}/{name}", ends[0], ends[1], z_ohm)
+
+
+def loose_end(cable: str, conductor: str, place: str) -> str:
+    """Return the node of a conductor's end that is on no terminal."""
+    return f"{cable}/{conductor} end at {place}"
+
+
+def _jumper_branch(jumper: Jumper) -> Impedance:
+    a, b = jumper.between
+    return Impedance(f"jumper {a} to {b}", a, b, JUMPER_OHM)
+
+
+@dataclass(frozen=True, slots=True)
+class Rewiring:
+    """The branches by which one house differs from another in conductors and links alone."""
+
+    gone: tuple[str, ...]
+    """Tags."""
+    added: tuple[Impedance, ...]
+
+
+def rewiring(before: Survey, after: Survey, *, corner: Corner = NOMINAL) -> Rewiring | None:
+    """Return what turns the circuit of one house into that of another; None when more than wiring differs.
+
+    Neither survey has unknowns. A conductor that moves is both gone and added.
+    """
+    parts = ("equipment", "transformers", "controls")
+    if before.cables.keys() != after.cables.keys() or any(getattr(before, p) != getattr(after, p) for p in parts):
+        return None
+    gone: list[str] = []
+    added: list[Impedance] = []
+    for name, cable in after.cables.items():
+        old = before.cables[name]
+        if cable is old:
             continue
-        z_ohm = conductor_ohm(gauge_awg=cable.gauge_awg, length_m=cable.length_m, temperature_c=corner.conductor_c)
-        yield Impedance(f"{cable_name}/{name}", ends[0], ends[1], z_ohm)
+        moved = cable.model_copy(update={"conductors": old.conductors}) != old
+        if moved or cable.conductors.keys() != old.conductors.keys():
+            return None
+        for conductor, now in cable.conductors.items():
+            then = old.conductors[conductor]
+            if now is not then and now != then:
+                was = _conductor_branch(name, old, conductor, then, corner)
+                gone += [was.tag] if was else []
+                becomes = _conductor_branch(name, cable, conductor, now, corner)
+                added += [becomes] if becomes else []
+    if after.jumpers is not before.jumpers:
+        links = [[_jumper_branch(j) for j in survey.jumpers if j.present is True] for survey in (before, after)]
+        gone += [link.tag for link in links[0] if link not in links[1]]
+        added += [link for link in links[1] if link not in links[0]]
+    return Rewiring(tuple(gone), tuple(added))

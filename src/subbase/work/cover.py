@@ -7,6 +7,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import reduce
 
+from subbase.work.cover_programme import least_by_programme
+
+MOST_BRANCHES = 1000
+"""A search that takes more is handed to an integer programme (``cover_programme``); alike zones make many."""
+
 
 @dataclass(frozen=True, slots=True)
 class Offer:
@@ -29,7 +34,8 @@ def least_cover(wanted: frozenset[int], offers: Sequence[Offer]) -> tuple[int, .
 
     Branch and bound on the element with the fewest offers left. The bound is a dual ascent of the linear relaxation in
     which shared costs are pools that elements draw from (in the manner of Erlenkotter, Operations Research 26
-    (1978) 992-1009; from memory), rounded up to the greatest common divisor of all costs.
+    (1978) 992-1009; from memory), rounded up to the greatest common divisor of all costs. A search that grows too long is
+    handed to an integer programme where there is a solver for one; either way the cover is proven least.
 
     Raises
     ------
@@ -44,6 +50,10 @@ def least_cover(wanted: frozenset[int], offers: Sequence[Offer]) -> tuple[int, .
     return _Search(wanted, offers).best
 
 
+class _TooMany(Exception):
+    """The search has taken more branches than it may."""
+
+
 class _Search:
     """The state of one branch and bound; built, run and thrown away by ``least_cover``."""
 
@@ -56,7 +66,12 @@ class _Search:
         self.step = reduce(math.gcd, costs, 0) or 1
         self.best = self._greedy()
         self.best_cost = cover_seconds(offers[i] for i in self.best)
-        self._branch((), frozenset(self.by_element), frozenset())
+        self.left = MOST_BRANCHES
+        """Branches to go until the search is handed over; none after that, where there is nobody to hand it to."""
+        try:
+            self._branch((), frozenset(self.by_element), frozenset())
+        except _TooMany:
+            self._hand_over()
 
     def _extra(self, offer: int, opened: frozenset[str]) -> int:
         item = self.offers[offer]
@@ -79,6 +94,9 @@ class _Search:
         return tuple(sorted(chosen))
 
     def _branch(self, chosen: tuple[int, ...], left: frozenset[int], banned: frozenset[int]) -> None:
+        self.left -= 1
+        if self.left == 0:
+            raise _TooMany
         cost = cover_seconds(self.offers[i] for i in chosen)
         if not left:
             if cost < self.best_cost:
@@ -96,6 +114,17 @@ class _Search:
         for offer in ranked:
             self._branch((*chosen, offer), left - self.holds[offer], banned)
             banned |= {offer}
+
+    def _hand_over(self) -> None:
+        """Leave the proof to an integer programme; where there is no solver for one, begin again and go to the end."""
+        try:
+            found = least_by_programme(
+                {e: sorted(by) for e, by in self.by_element.items()}, self.offers, self.best_cost
+            )
+        except (ImportError, RuntimeError):
+            self._branch((), frozenset(self.by_element), frozenset())
+        else:
+            self.best = self.best if found is None else found
 
     def _may_improve(self, least: float) -> bool:
         """Tell whether a cover of at least so many seconds can still beat the best one."""

@@ -1,22 +1,34 @@
-"""What each slip would do: the house it leaves is built and solved in every legal single call, and held against the good one.
+"""What each slip would do: the house it leaves is solved in every legal single call, and held against the good one.
 
-A control that its own supply does not reach closes no output, so its calls are solved with its outputs open; what the
-slip does in spite of that still counts.
+A control that its own supply does not reach closes no output (``work.calls``); what the slip does in spite of that counts.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Set
 from dataclasses import dataclass
 from typing import Literal, get_args
 
 from subbase.catalog import Catalog
-from subbase.circuit import Impedance, Solution, Source, Switch, settle, solve
+from subbase.circuit import Impedance, Source, Switch
 from subbase.circuit.fuses import melting_time
 from subbase.errors import Chatter
 from subbase.survey import Survey
-from subbase.wiring import House, Need, Settings, State, build_house, legal_states, need_of, outputs_on
-from subbase.wiring.states import judged_loads, operated_switches, services
+from subbase.wiring import House, Need, Settings, State, build_house, need_of
+from subbase.wiring.states import judged_loads, services
+from subbase.work.calls import (
+    NOTHING_SET,
+    CallSolved,
+    Circuit,
+    Plain,
+    Positions,
+    SlipCircuits,
+    asleep_controls,
+    control_volts,
+    single_calls,
+    slip_circuits,
+    solved_calls,
+)
 from subbase.work.slips import Slip
 
 Severity = Literal[
@@ -38,8 +50,6 @@ DAMAGING: frozenset[Severity] = frozenset(SEVERITIES[:4])
 """What must be caught before supply is put on, wherever a dead check can (judgement)."""
 MAKES_WARM_OR_COLD = frozenset({"heating", "cooling", "heat pump", "air handler", "hydronic"})
 """Groups of equipment whose loads heat or cool; inputs of panels, relays and adapters only pass a call on."""
-ALIVE_SHARE = 0.5
-"""Of the least supply volts of a control: below it, its outputs are taken to stay open (judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,20 +80,6 @@ class Outcome:
 
 
 @dataclass(frozen=True, slots=True)
-class CallSolved:
-    """A house in one call: at rest, or what it swings between."""
-
-    state: State
-    words: str
-    solutions: tuple[Solution, ...]
-    """One at rest; when relays chatter, with none of them in, and with all that chatter in."""
-    coils_in: frozenset[str]
-    chattering: tuple[str, ...] = ()
-    asleep: bool = False
-    """Whether a control that ought to call has no supply and so does not."""
-
-
-@dataclass(frozen=True, slots=True)
 class Bench:
     """The good house, and what it does in every single call."""
 
@@ -101,11 +97,27 @@ class Bench:
     """(switch that stops something when it opens, loads that are on in each call with it open)."""
 
 
+@dataclass(frozen=True, slots=True)
+class Workbench:
+    """A slip's house ready to be asked more: its parts, the positions of its switches, and its circuit."""
+
+    house: House
+    """Only its parts count, which no slip changes: it may be the good one."""
+    positions: Positions
+    circuit: Circuit
+
+
+def workbench_of(circuits: SlipCircuits, slip: Slip) -> Workbench:
+    """Return the workbench of a slip by the quick way."""
+    return Workbench(circuits.house, circuits.positions, circuits.of(slip.survey))
+
+
 def bench_of(left: Survey, catalog: Catalog) -> Bench:
     """Return the good house solved in every single call."""
     states = single_calls(left, catalog)
     house = build_house(left, catalog)
     calls = tuple(solved_calls(house, states))
+    work = Workbench(house, Positions(house), Plain(house.netlist))
     heating, cooling = (_loads_of(left, catalog, word) for word in ("heat", "cool"))
     return Bench(
         left, catalog, states, calls,
@@ -113,64 +125,42 @@ def bench_of(left: Survey, catalog: Catalog) -> Bench:
         tied=tuple(_tied(house, call) for call in calls),
         heating=heating - cooling,
         cooling=cooling - heating,
-        guarded=tuple((guard, tuple(_on_with_open(house, guard, states, {}))) for guard in _guards(house)),
+        guarded=tuple((guard, tuple(_on_with_open(work, guard, states, NOTHING_SET))) for guard in _guards(house)),
     )  # fmt: skip
 
 
-def single_calls(survey: Survey, catalog: Catalog) -> tuple[State, ...]:
-    """Return the legal states in which at most one control asks for one call, conditions such as defrost included."""
-    return tuple(state for state in legal_states(survey, catalog) if sum(len(calls) for _, calls in state.calls) <= 1)
-
-
-def solved_calls(
-    house: House, states: Iterable[State], settings: Mapping[str, Settings] | None = None
-) -> Iterator[CallSolved]:
-    """Yield a house in each call, with controls set as ``settings`` say where they say anything."""
-    several = len(house.survey.controls) > 1
-    for state, operated, asleep in _positions(house, states, settings or {}):
-        words = state.words(name_controls=several)
-        try:
-            settled = settle(house.netlist, operated=operated)
-        except Chatter as error:
-            ends = (frozenset[str](), frozenset(error.coils))
-            solutions = tuple(solve(house.netlist, operated=operated, coils_in=coils) for coils in ends)
-            yield CallSolved(state, words, solutions, frozenset(), error.coils, asleep)
-        else:
-            yield CallSolved(state, words, (settled.solution,), settled.coils_in, asleep=asleep)
-
-
-def asleep_controls(house: House) -> frozenset[str]:
-    """Return the controls whose outputs stay open, because too little supply reaches them at rest."""
-    at_rest = _rest_solution(house)
-    return frozenset(
-        name
-        for name, volts in _control_volts(house, at_rest)
-        if volts < ALIVE_SHARE * house.survey.controls[name].old.least_v and not house.survey.controls[name].old.battery
-    )
-
-
 def outcomes(slips: Iterable[Slip], bench: Bench) -> tuple[Outcome, ...]:
-    """Return what each slip does, in the order of the slips."""
-    return tuple(outcome_of(slip, bench) for slip in slips)
+    """Return what each slip does, in the order of the slips; agrees with ``outcome_of``."""
+    circuits = slip_circuits(bench.survey, bench.catalog)
+    found = []
+    for slip in slips:
+        calls = circuits.calls(slip, bench.states)
+        found.append(judged(slip, bench, calls, workbench_of(circuits, slip)))
+    return tuple(found)
 
 
 def outcome_of(slip: Slip, bench: Bench) -> Outcome:
-    """Return what one slip does in every single call of the house."""
+    """Return what one slip does in every single call of the house, built and solved by itself."""
     house = build_house(slip.survey, bench.catalog)
-    settings = dict(slip.settings)
+    calls = solved_calls(house, bench.states, dict(slip.settings))
+    return judged(slip, bench, calls, Workbench(house, Positions(house), Plain(house.netlist)))
+
+
+def judged(slip: Slip, bench: Bench, calls: Iterable[CallSolved], work: Workbench) -> Outcome:
+    """Return what a slip does, from its house solved in each call of the bench."""
     found: list[Finding] = []
-    on: dict[State, frozenset[str]] = {}
-    for index, call in enumerate(solved_calls(house, bench.states, settings)):
+    on: dict[State, Set[str]] = {}
+    for index, call in enumerate(calls):
         on[call.state] = call.coils_in
         if _can_be(call.state, on, bench):
-            found.extend(_findings(house, call, bench, index))
+            found.extend(_findings(work.house, call, bench, index))
     if not found:
-        found.extend(_bypassed(house, bench, settings))
+        found.extend(_bypassed(work, bench, dict(slip.settings)))
     ranked = tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))
     return Outcome(slip, ranked[0].severity if ranked else "nothing", ranked)
 
 
-def _can_be(state: State, on: Mapping[State, frozenset[str]], bench: Bench) -> bool:
+def _can_be(state: State, on: Mapping[State, Set[str]], bench: Bench) -> bool:
     """Tell whether a condition can come about: only in equipment that does run in the call (no defrost at rest)."""
     if state.condition is None:
         return True
@@ -192,25 +182,26 @@ def _guards(house: House) -> tuple[str, ...]:
 
 
 def _on_with_open(
-    house: House, guard: str, states: Iterable[State], settings: Mapping[str, Settings]
+    work: Workbench, guard: str, states: Iterable[State], settings: Mapping[str, Settings]
 ) -> Iterator[frozenset[str]]:
     """Yield the loads that are on in each call though a guarding switch stands open."""
-    for _, operated, _ in _positions(house, states, settings):
+    judged = judged_loads(work.house)
+    for _, operated, _ in work.positions.in_calls(work.circuit, states, settings):
         try:
-            yield settle(house.netlist, operated=operated | {guard}).coils_in & judged_loads(house)
+            yield judged & work.circuit.settle(operated=operated | {guard}).coils_in
         except Chatter as error:
             yield frozenset(error.coils)
 
 
-def _bypassed(house: House, bench: Bench, settings: Mapping[str, Settings]) -> Iterator[Finding]:
+def _bypassed(work: Workbench, bench: Bench, settings: Mapping[str, Settings]) -> Iterator[Finding]:
     """Open each guarding switch and see what runs on; asked only where nothing else shows, for it never shows by itself."""
     for guard, good in bench.guarded:
         for call, stopped, on in zip(
-            bench.calls, good, _on_with_open(house, guard, bench.states, settings), strict=True
+            bench.calls, good, _on_with_open(work, guard, bench.states, settings), strict=True
         ):
             if on - stopped:
-                words = ", ".join(house.part_words(tag) for tag in sorted(on - stopped))
-                text = f"{house.part_words(guard)} opens and does not stop: {words}"
+                words = ", ".join(work.house.part_words(tag) for tag in sorted(on - stopped))
+                text = f"{work.house.part_words(guard)} opens and does not stop: {words}"
                 yield Finding("safety bypassed", call.words, text)
 
 
@@ -240,7 +231,7 @@ def _control_damage(house: House, call: CallSolved) -> Iterator[Finding]:
                 text = f"output {output} of {name} carries {current_a:.1f} A; it may carry {control.old.output_a:g} A"
                 yield Finding("damage to the control", call.words, text, current_a, "A")
     for solution in call.solutions[:1]:
-        for name, volts in _control_volts(house, solution):
+        for name, volts in control_volts(house, solution):
             most_v = house.survey.controls[name].old.most_v
             if volts > most_v:
                 text = f"{name} is fed {volts:.1f} V; it stands {most_v:g} V"
@@ -271,7 +262,7 @@ def _load_findings(house: House, call: CallSolved, bench: Bench, index: int) -> 
     """Compare the loads that are on with what the call needs and with what the good house brings on."""
     need, good = bench.needs[index], bench.calls[index].coils_in
     judged = judged_loads(house)
-    on = call.coils_in & judged
+    on = judged & call.coils_in
     wrong = on - need.on - need.may - good
     for place, item in house.survey.equipment.items():
         for never in house.catalog[str(item.kind)].never:
@@ -294,58 +285,22 @@ def _load_findings(house: House, call: CallSolved, bench: Bench, index: int) -> 
 
 
 def _unpowered(house: House, call: CallSolved) -> Iterator[Finding]:
-    for name, volts in _control_volts(house, call.solutions[0]):
+    for name, volts in control_volts(house, call.solutions[0]):
         least_v = house.survey.controls[name].old.least_v
         if volts < least_v:
             text = f"{name} is fed {volts:.1f} V; it needs {least_v:g} V"
             yield Finding("control unpowered", call.words, text, volts, "V")
 
 
-def _control_volts(house: House, solution: Solution) -> Iterator[tuple[str, float]]:
-    """Yield (control, volts across its own electronics) of controls that a common feeds."""
-    for name, control in house.survey.controls.items():
-        power = control.old.power_terminal()
-        if control.old.power == "common" and power is not None:
-            yield name, abs(solution.between(f"{name}.{power}", f"{name}.C") or 0j)
-
-
-def _rest_solution(house: House) -> Solution:
-    try:
-        return settle(house.netlist).solution
-    except Chatter as error:
-        return solve(house.netlist, coils_in=frozenset(error.coils))
-
-
-def _positions(
-    house: House, states: Iterable[State], settings: Mapping[str, Settings]
-) -> Iterator[tuple[State, frozenset[str], bool]]:
-    """Yield (state, switches that leave their normal position, whether a control that ought to call has no supply)."""
-    dead = asleep_controls(house)
-    for state in states:
-        awake = State(tuple((control, calls) for control, calls in state.calls if control not in dead), state.condition)
-        yield state, _operated(house, awake, settings), awake != state
-
-
-def _operated(house: House, state: State, settings: Mapping[str, Settings]) -> frozenset[str]:
-    operated = set(operated_switches(house, state))
-    for control, calls in state.calls:
-        if control in settings:
-            profile = house.survey.controls[control].old
-            operated -= {f"{control}/{terminal}" for terminal in profile.terminals}
-            operated |= {f"{control}/{output}" for output in outputs_on(profile, settings[control], calls)}
-    return frozenset(operated)
-
-
 def _tied(house: House, call: CallSolved) -> frozenset[frozenset[str]]:
     """Return the pairs of supplies that share any wire in a call."""
     sources = list(house.netlist.of(Source))
-    index = house.netlist.index
     return frozenset(
         frozenset({a.tag, b.tag})
         for solution in call.solutions
         for i, a in enumerate(sources)
         for b in sources[i + 1 :]
-        if solution.reference[index[a.tail]] == solution.reference[index[b.tail]]
+        if solution.between(a.tail, b.tail) is not None
     )
 
 
@@ -376,10 +331,13 @@ __all__ = [
     "Finding",
     "Outcome",
     "Severity",
+    "Workbench",
     "asleep_controls",
     "bench_of",
+    "judged",
     "outcome_of",
     "outcomes",
     "single_calls",
     "solved_calls",
+    "workbench_of",
 ]

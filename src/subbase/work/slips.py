@@ -24,7 +24,9 @@ SlipKind = Literal[
     "link forgotten",
     "supplies linked",
     "changeover set wrong",
+    "two at once",
 ]
+"""The last is of ``work.double_slips``."""
 
 
 _BOTH_ENDS: tuple[Literal["from", "to"], ...] = ("from", "to")

@@ -1,0 +1,311 @@
+"""The sheet of what to take, as YAML that is filled in and fed back; and what was taken, judged, as text and plain data."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from subbase.cli.plan_text import wrapped
+from subbase.plan import Plan
+from subbase.wiring import State, build_house
+from subbase.work.air_and_water import makers
+from subbase.work.call_sequences import CallSequence
+from subbase.work.calls import solved_calls
+from subbase.work.check_bounds import Check
+from subbase.work.checks import CheckPlan
+from subbase.work.explanations import Explanation
+from subbase.work.taken import ReadingTaken
+from subbase.work.verdicts import ReadingVerdict, Report, SeenVerdict, supply_checks
+
+MOST_SHOWN = 8
+_PLAIN = re.compile(r"[A-Za-z][\w ./'-]*")
+_HEAD = """\
+# Fill in what you take, in any order, and feed it back:  subbase check FILE --readings THIS
+# Leave a value empty when it was not taken; write: don't know. A display that shows OL is written OL.
+# A value may bear its unit: 26.4 V, 320 mV, 1.2 kohm. Of two readings of one place the later counts; both are kept.
+# To be added where it helps: setting: ac | dc | ohms, meter: digital | low-impedance, range: 200, when:, who:, note:
+"""
+_DEAD = """\
+  # DEAD, SUPPLY LOCKED OUT AND PROVED DEAD: try the meter on a live point, then here, then on the live point again
+  # (NFPA 70E 120.5(7), 2018 and 2021; 120.6(7), 2024). Take every clip off again before supply goes on.
+"""
+_LIVE = """\
+  # LIVE: covers that guard line voltage stay on; one call at a time; let each call come to rest.
+"""
+_SUPPLY = """\
+  # SUPPLY UNDER LOAD, at the control, in each call. 24 to 28 V is usual; below 20.4 V coils may not pull in
+  # (common practice, no source).
+"""
+_STEPS = """\
+# WHAT COMES WHEN, counted from the call; of 'after the call' from its end. 'at' is seconds, or never, or empty.
+# Let a compressor rest 3 to 5 min first. Smell of gas: stop, leave, call the supplier.
+"""
+_AIR = """\
+# AIR, after the call has run 10 to 15 min. 'feels' is warm, cold or neither, by hand at a register.
+# With 'rise: [LEAST, MOST]' from the nameplate it is held against that; 'flow', 'input' and 'efficiency' cross-check it.
+"""
+
+
+def sheet_yaml(plan: Plan, checks: CheckPlan, sequences: Sequence[CallSequence]) -> str:
+    """Return what to take as YAML: dead readings, live ones, the supply, the steps of each call, air and water."""
+    if plan.left is None:
+        raise ValueError("The plan leaves no house, so there is nothing to take; answer what it asks.")
+    chosen = [item.check for item in checks.checks]
+    several = len(plan.left.controls) > 1
+    lines = [
+        f"# {plan.survey.name}: what to take.",
+        _HEAD + "readings taken: 1",
+        f"house: {_quoted(plan.survey.name)}",
+        "",
+    ]
+    lines.append("readings:")
+    number = 0
+    asked: set[tuple[object, ...]] = set()
+    for title, group in (
+        (_DEAD, [check for check in chosen if check.unit == "ohm"]),
+        (_LIVE, [check for check in chosen if check.unit == "V"]),
+        (_SUPPLY, supply_checks(plan.left, plan.catalog)),
+    ):
+        new = [check for check in group if (frozenset(check.between), check.clip, check.unit, check.state) not in asked]
+        if new:
+            lines.append(title.rstrip("\n"))
+        for check in new:
+            asked.add((frozenset(check.between), check.clip, check.unit, check.state))
+            number += 1
+            lines += _entry(check, number, several=several)
+    lines += ["", *_sequence_lines(sequences, several=several)]
+    lines += _air_lines(plan, sequences, several=several)
+    return "\n".join(lines) + "\n"
+
+
+def _entry(check: Check, number: int, *, several: bool) -> Iterator[str]:
+    yield f"  # {number}. at {check.site}: must be {_bounds(check.low, check.high, check.unit)}"
+    yield f"  - between: [{_quoted(check.between[0])}, {_quoted(check.between[1])}]"
+    if check.clip:
+        yield f"    clip: [{_quoted(check.clip[0])}, {_quoted(check.clip[1])}]"
+    if check.state is not None:
+        yield from (f"    {line}" for line in _state_lines(check.state, several=several))
+    yield f"    unit: {check.unit}"
+    yield "    value:"
+
+
+def _state_lines(state: State, *, several: bool) -> Iterator[str]:
+    if not state.calls:
+        yield "call: off"
+        return
+    control, calls = state.calls[0]
+    yield f"call: {next(iter(calls))}"
+    if several:
+        yield f"control: {_quoted(control)}"
+    if state.condition is not None:
+        yield f"during: {_quoted(state.condition[1])}"
+
+
+def _sequence_lines(sequences: Sequence[CallSequence], *, several: bool) -> Iterator[str]:
+    asked = [sequence for sequence in sequences if sequence.state.condition is None and sequence.steps]
+    if not asked:
+        return
+    yield _STEPS + "sequences:"
+    for sequence in asked:
+        first, *rest = _state_lines(sequence.state, several=several)
+        yield f"  - {first}"
+        yield from (f"    {line}" for line in rest)
+        yield "    seen:"
+        for step in sequence.steps:
+            yield f"      # {step.earliest_s:.0f} to {step.latest_s:.0f} s ({step.place})"
+            yield f"      - what: {_quoted(step.label)}"
+            yield "        at:"
+    yield ""
+
+
+def _air_lines(plan: Plan, sequences: Sequence[CallSequence], *, several: bool) -> Iterator[str]:
+    if plan.left is None:
+        return
+    house = build_house(plan.left, plan.catalog)
+    states = [sequence.state for sequence in sequences if sequence.state.condition is None]
+    air: list[State] = []
+    water: list[State] = []
+    for call in solved_calls(house, states):
+        made = makers(house, call.coils_in)
+        if any(house.kind(place).group != "hydronic" for place in made):
+            air.append(call.state)
+        elif made:
+            water.append(call.state)
+    for title, word, group in ((_AIR, "air", air), ("# WATER, after 10 to 15 min.\n", "water", water)):
+        if group:
+            yield title + f"{word}:"
+        for state in group:
+            first, *rest = _state_lines(state, several=several)
+            yield f"  - {first}"
+            yield from (f"    {line}" for line in (*rest, "return:", "supply:", "minutes:"))
+            if word == "air":
+                yield "    feels:"
+
+
+def _quoted(text: str) -> str:
+    return text if _PLAIN.fullmatch(text) and text == text.strip() else json.dumps(text, ensure_ascii=False)
+
+
+def _bounds(low: float, high: float, unit: str) -> str:
+    if math.isinf(low):
+        return "OL"
+    return f"{low:.1f} {unit} to OL" if math.isinf(high) else f"{low:.1f} to {high:.1f} {unit}"
+
+
+def sheet_data(plan: Plan, checks: CheckPlan, sequences: Sequence[CallSequence]) -> dict[str, Any]:
+    """Return what to take as plain data; OL is null."""
+    return {
+        "format": 1,
+        "survey": plan.survey.name,
+        "sheet": sheet_yaml(plan, checks, sequences),
+        "sequences": [
+            {
+                "call": sequence.words,
+                "steps": [
+                    {
+                        "what": step.label,
+                        "place": step.place,
+                        "earliest_s": round(step.earliest_s, 1),
+                        "latest_s": round(step.latest_s, 1),
+                        "after_the_call": step.ends,
+                        "source": step.source,
+                    }
+                    for step in sequence.steps
+                ],
+                "pulls_in": [{"what": p.words, "at_s": p.at_s} for p in sequence.pulls_in],
+                "notes": list(sequence.notes),
+            }
+            for sequence in sequences
+        ],
+    }
+
+
+def report_text(name: str, report: Report) -> str:
+    """Return what was taken, judged, worst first; then where the house stands."""
+    lines = [name, "=" * len(name), ""]
+    if report.stop:
+        lines += ["STOP: POWER OFF NOW, AND IT STAYS OFF UNTIL THE CAUSE IS FOUND.", ""]
+    for title, mark in (
+        ("FAILS", "fail"),
+        ("METER OR LEAD SUSPECT: TAKE AGAIN", "meter or lead suspect"),
+        ("NOT JUDGED", "not judged"),
+        ("PASSES", "pass"),
+    ):
+        found = report.marked(mark)
+        if found:
+            lines += [title, *(line for item in found for line in _verdict_lines(item)), ""]
+    for earlier, later in report.replaced:
+        text = f"line {earlier.line}: {_place(earlier)} read {earlier.written}; line {later.line}, {later.written}, counts in its place"
+        lines += wrapped(text, "    ", "  - ")
+    if report.not_taken:
+        count = len(report.not_taken)
+        lines.append(f"  {count} reading{'s are' if count > 1 else ' is'} listed without a value.")
+    lines += ["", *_standing(report)]
+    return "\n".join(lines)
+
+
+def _verdict_lines(item: ReadingVerdict | SeenVerdict) -> Iterator[str]:
+    yield from wrapped(f"{_what(item)}: {item.judged.why}", "    ", "  - ")
+    for explanation in item.explained_by:
+        yield from wrapped(f"would give it: {_explained(explanation)}", "        ", "      ")
+    if item.more:
+        yield f"      and {item.more} more; 'subbase diagnose' says what to measure next to tell them apart"
+
+
+def _explained(item: Explanation) -> str:
+    return f"{item.words}: {item.does}" if item.does else item.words
+
+
+def _place(reading: ReadingTaken) -> str:
+    words = f"{reading.between[0]} to {reading.between[1]}"
+    if reading.clip:
+        words += f" with {reading.clip[0]} and {reading.clip[1]} clipped"
+    return words + (" dead" if reading.unit == "ohm" else f" at {reading.state.words(name_controls=True)}")
+
+
+def _what(item: ReadingVerdict | SeenVerdict) -> str:
+    if isinstance(item, ReadingVerdict):
+        return f"{_place(item.taken)}, {item.taken.written}"
+    return f"{item.call}, {item.what}"
+
+
+def _standing(report: Report) -> Iterator[str]:
+    yield "WHERE THE HOUSE STANDS"
+    checks = len(report.plan.checks)
+    if report.proved:
+        yield f"  PROVED: {len(report.done)} of {checks} checks passed, {report.excluded} slips excluded; none that a reading can tell is left."
+    else:
+        yield f"  {len(report.done)} of {checks} checks passed; {report.excluded} of {report.plan.told} slips excluded."
+        if report.marked("fail") or report.marked("meter or lead suspect"):
+            yield "  Nothing is proved while a reading fails or is in doubt: put it right, and take it again."
+    if report.remaining:
+        yield "  To take yet:"
+        for chosen in report.remaining[:MOST_SHOWN]:
+            yield from wrapped(f"{chosen.check.words()}, at {chosen.check.site}", "      ", "    - ")
+        yield from _more(len(report.remaining))
+    if report.possible:
+        yield "  Still possible, worst first:"
+        for outcome in report.possible[:MOST_SHOWN]:
+            does = f"{outcome.worst.text} ({outcome.worst.call})" if outcome.worst else outcome.severity
+            yield from wrapped(f"{outcome.slip.words}: {does}", "      ", "    - ")
+        yield from _more(len(report.possible))
+    if report.plan.untold:
+        yield f"  No reading tells {len(report.plan.untold)} slips: look, and try by hand:"
+        for outcome in report.plan.untold[:MOST_SHOWN]:
+            yield from wrapped(outcome.slip.words, "      ", "    - ")
+        yield from _more(len(report.plan.untold))
+
+
+def _more(count: int) -> Iterator[str]:
+    if count > MOST_SHOWN:
+        yield f"    and {count - MOST_SHOWN} more (--json lists all)"
+
+
+def report_data(name: str, report: Report) -> dict[str, Any]:
+    """Return the same as plain data; OL is null."""
+    return {
+        "format": 1,
+        "survey": name,
+        "stop": report.stop,
+        "proved": report.proved,
+        "verdicts": [_verdict_data(item) for item in report.everything],
+        "replaced": [
+            {"line": earlier.line, "read": earlier.written, "by_line": later.line, "by": later.written}
+            for earlier, later in report.replaced
+        ],
+        "not_taken": [_place(reading) for reading in report.not_taken],
+        "checks": len(report.plan.checks),
+        "passed": [chosen.check.words() for chosen in report.done],
+        "remaining": [chosen.check.words() for chosen in report.remaining],
+        "slips_excluded": report.excluded,
+        "slips_possible": [{"slip": o.slip.words, "severity": o.severity} for o in report.possible],
+        "slips_untold": [o.slip.words for o in report.plan.untold],
+    }
+
+
+def _verdict_data(item: ReadingVerdict | SeenVerdict) -> dict[str, Any]:
+    judged = item.judged
+    return {
+        "what": _what(item),
+        "line": item.taken.line if isinstance(item, ReadingVerdict) else item.line,
+        "verdict": judged.mark,
+        "why": judged.why,
+        "low": _finite(judged.low),
+        "high": _finite(judged.high),
+        "unit": judged.unit,
+        "source": judged.source,
+        "stop": judged.stop,
+        "explained_by": [
+            {"what": e.words, "does": e.does, "damaging": e.damaging} for e in item.explained_by
+        ],
+    }  # fmt: skip
+
+
+def _finite(value: float | None) -> float | None:
+    return None if value is None or math.isinf(value) else round(value, 3)
+
+
+__all__ = ["report_data", "report_text", "sheet_data", "sheet_yaml"]

@@ -1,0 +1,224 @@
+"""``subbase diagnose``: ranked causes of a fault, and the next best test, asked one by one or answered from a file."""
+
+from __future__ import annotations
+
+import math
+import sys
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from subbase.cli.shell import (
+    OPEN_QUESTION,
+    PLANNED,
+    STOPPED,
+    VERDICT_CODES,
+    catalogue_option,
+    file_argument,
+    json_option,
+    load_or_leave,
+    print_json,
+    refuse,
+    refuse_writing,
+    write_beside,
+)
+
+if TYPE_CHECKING:
+    from subbase.catalog import Catalog
+    from subbase.diagnose.advice import Advice
+    from subbase.diagnose.costs import Offer, Situation
+    from subbase.diagnose.evidence_file import EvidenceFile
+    from subbase.diagnose.predictions import Predictions
+    from subbase.diagnose.probes import Evidence
+    from subbase.diagnose.weigh import Belief
+    from subbase.survey import Survey
+
+ACTION_CODES = {"probe": OPEN_QUESTION, "repair": PLANNED, "hand over": STOPPED}
+HELP_WORDS = "a number or one of the answers; ? for 'don't know', repair to stop testing, quit to leave"
+
+
+@click.command()
+@file_argument
+@click.option("--as-left", is_flag=True, help="The house as its plan leaves it, not as it was found.")
+@click.option("--evidence", type=click.Path(path_type=Path), metavar="E.yaml", help="What is known already, as a file.")
+@click.option("--ask", is_flag=True, help="Go on asking after what the file says.")
+@click.option("--save", type=click.Path(path_type=Path), metavar="E.yaml", help="Write everything answered there.")
+@click.option("--outdoors", type=float, metavar="°F", help="Outdoor temperature; compressors are not run in the cold.")
+@json_option
+@catalogue_option
+def diagnose(  # noqa: PLR0913, PLR0917 -- click gives every option as an argument
+    file: Path,
+    as_left: bool,
+    evidence: Path | None,
+    ask: bool,
+    save: Path | None,
+    outdoors: float | None,
+    as_json: bool,
+    folders: tuple[Path, ...],
+) -> None:
+    """Find the fault: ranked causes, and the next best test.
+
+    Without --evidence it asks one test after another; answers may come from a pipe.
+
+    \b
+    Exit codes: 0 a cause to repair, 2 the input cannot be read, 3 hand over or
+    stop, 4 a test must be made first.
+
+    \b
+    Example:  subbase diagnose examples/01-no-common-spare-blue.yaml --evidence examples/evidence/01-no-heat.yaml
+    """
+    catalog, survey = load_or_leave(file, folders, as_json=as_json)
+    survey = _without_unknowns(survey, catalog, as_left=as_left, as_json=as_json)
+    from subbase.diagnose.session import start
+
+    predictions = start(survey, catalog, progress=lambda text: None if as_json else click.echo(text, err=True))
+    given = _evidence_or_leave(evidence, predictions, as_json=as_json)
+    situation = _situation(given, outdoors)
+    known = given.evidence if given else None
+    interactive = ask or evidence is None
+    belief, advice = _asked(predictions, known, situation) if interactive else _judged(predictions, known, situation)
+    if save is not None:
+        _save(save, belief.evidence, as_json=as_json)
+    _show(belief, advice, survey.name, as_json=as_json)
+    sys.exit(ACTION_CODES[advice.action])
+
+
+def _without_unknowns(survey: Survey, catalog: Catalog, *, as_left: bool, as_json: bool) -> Survey:
+    """Return the house to look at, or leave with the plan's own words when it cannot be built."""
+    from subbase.plan.screen import screen
+    from subbase.plan.unknowns import open_facts
+
+    if not as_left and not screen(survey) and not open_facts(survey, catalog):
+        return survey
+    from subbase.plan import make_plan
+
+    made = make_plan(survey, catalog)
+    house = made.left if as_left else made.found
+    if house is not None:
+        return house
+    from subbase.cli.plan_json import plan_data
+    from subbase.cli.plan_text import plan_text
+
+    if as_json:
+        print_json(plan_data(made))
+    else:
+        click.echo(plan_text(made))
+    sys.exit(VERDICT_CODES[made.verdict] or OPEN_QUESTION)
+
+
+def _evidence_or_leave(path: Path | None, predictions: Predictions, *, as_json: bool) -> EvidenceFile | None:
+    if path is None:
+        return None
+    from subbase.diagnose.evidence_file import load_evidence
+    from subbase.errors import InputError
+
+    try:
+        return load_evidence(path, predictions.house)
+    except InputError as error:
+        refuse(error, as_json=as_json)
+
+
+def _situation(given: EvidenceFile | None, outdoors_f: float | None) -> Situation:
+    from subbase.diagnose.costs import Situation
+
+    situation = Situation(stands=given.stands_at, outdoor_c=given.outdoor_c) if given else Situation()
+    return situation if outdoors_f is None else replace(situation, outdoor_c=(outdoors_f - 32.0) * 5.0 / 9.0)
+
+
+def _judged(predictions: Predictions, known: Evidence | None, situation: Situation) -> tuple[Belief, Advice]:
+    from subbase.diagnose.advice import Options, next_test
+    from subbase.diagnose.probes import Evidence
+    from subbase.diagnose.weigh import weigh
+
+    belief = weigh(predictions, known or Evidence())
+    return belief, next_test(belief, Options(situation))
+
+
+def _asked(predictions: Predictions, known: Evidence | None, situation: Situation) -> tuple[Belief, Advice]:
+    """Ask test after test until it is time to repair, to hand over, or the answers end."""
+    from subbase.cli.diagnose_text import advice_text, belief_text
+    from subbase.diagnose.probes import Evidence, Reading
+
+    evidence = known if known is not None else Evidence(history=tuple(_history()))
+    while True:
+        belief, advice = _judged(predictions, evidence, situation)
+        if advice.action != "probe" or advice.offer is None:
+            return belief, advice
+        click.echo(f"\n{belief_text(belief)}\n\n{advice_text(advice)}", err=True)
+        predictions.block(advice.offer.probe.state)  # settled while the person reads, so that the answer finds it ready
+        answer = _answer(advice.offer)
+        if answer == "quit":
+            return belief, advice
+        if answer == "repair":
+            return belief, replace(advice, action="repair", why="you chose to repair", cause=belief.ranking[0])
+        evidence = evidence.and_then(Reading(advice.offer.probe, None if answer == "?" else answer))
+        situation = situation.after(advice.offer)
+
+
+def _history() -> Iterator[str]:
+    from subbase.diagnose.odds import load_odds
+
+    words = list(load_odds().history)
+    click.echo(f"What is told of it? Any of: {', '.join(words)}; an empty line for nothing.", err=True)
+    try:
+        told = str(click.prompt("History", default="", show_default=False, err=True))
+    except click.Abort:
+        return
+    for word in (part.strip() for part in told.split(",")):
+        if word in words:
+            yield word
+        elif word:
+            click.echo(f"'{word}' is not known here and is left out.", err=True)
+
+
+def _answer(offer: Offer) -> float | str:
+    """Return what the person says, asked until it is an answer; 'quit' at the end of the input."""
+    from subbase.diagnose.probes import ANSWERS
+
+    probe = offer.probe
+    answers = ANSWERS[probe.sight] if probe.kind == "seen" and probe.sight else ()
+    unit = {"volts": "V", "ohms": "ohm or OL", "amps": "A", "seen": " or ".join(answers)}[probe.kind]
+    while True:
+        try:
+            said = str(click.prompt(f"Reading [{unit}]", err=True)).strip().lower()
+        except click.Abort:
+            return "quit"
+        if said in ("?", "quit", "repair", *answers):
+            return said
+        if probe.kind == "ohms" and said == "ol":
+            return math.inf
+        try:
+            value = float(said) if not answers else math.nan
+        except ValueError:
+            value = math.nan
+        if 0.0 <= value < math.inf:
+            return value
+        click.echo(f"'{said}' is no answer to this: {HELP_WORDS}.", err=True)
+
+
+def _save(path: Path, evidence: Evidence, *, as_json: bool) -> None:
+    from subbase.diagnose.evidence_file import evidence_text
+
+    try:
+        write_beside(path, evidence_text(evidence).encode())
+    except OSError as error:
+        refuse_writing(path, error, as_json=as_json, what="The evidence")
+
+
+def _show(belief: Belief, advice: Advice, name: str, *, as_json: bool) -> None:
+    from subbase.cli.diagnose_text import advice_text, belief_text, beyond_text, diagnosis_data, repair_text
+    from subbase.diagnose.repair import repair_for
+
+    if as_json:
+        print_json(diagnosis_data(belief, advice, name))
+        return
+    click.echo(f"{name}\n\n{belief_text(belief)}")
+    beyond = beyond_text(belief)
+    if beyond:
+        click.echo(beyond)
+    click.echo(f"\n{advice_text(advice)}")
+    for group in advice.cause.members if advice.action == "repair" and advice.cause else ():
+        click.echo(f"\nFor {group[0].words}:\n{repair_text(repair_for(group[0], belief.predictions))}")

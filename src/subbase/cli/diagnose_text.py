@@ -1,0 +1,172 @@
+"""A diagnosis as text for the person at the equipment, and as plain data for ``--json``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from subbase.diagnose.advice import Advice
+    from subbase.diagnose.costs import Offer
+    from subbase.diagnose.predictions import Predictions
+    from subbase.diagnose.probes import Reading
+    from subbase.diagnose.repair import Repair
+    from subbase.diagnose.weigh import Belief, Cause
+
+SHOWN = 5
+LEAST_SHOWN = 0.01
+
+
+def belief_text(belief: Belief) -> str:
+    """Return the ranked causes and the readings that are doubted."""
+    return "\n".join(_belief_lines(belief))
+
+
+def _belief_lines(belief: Belief) -> Iterator[str]:
+    yield "Likeliest causes:"
+    for number, cause in enumerate(belief.ranking[:SHOWN], start=1):
+        if cause.probability >= LEAST_SHOWN or number == 1:
+            yield f"  {number}. {_percent(cause.probability)}  {cause.words}"
+            for group in cause.members:
+                yield from (f"            or {other.words}" for other in group[1:4])
+    if belief.none_of_these >= LEAST_SHOWN:
+        yield f"     {_percent(belief.none_of_these)}  none of these"
+    if belief.none_wins:
+        yield "Nothing that was thought of fits what was read. Doubt the readings first:"
+    for doubt in belief.doubted:
+        yield f"  Doubtful: {doubt.words}"
+    if belief.none_wins and not belief.doubted:
+        yield "  prove the meter on a known live source, and take the last readings again."
+
+
+def beyond_text(belief: Belief) -> str:
+    """Return what must be faulty and what three faults would explain everything; empty while one or two do."""
+    if not belief.none_wins:
+        return ""
+    from subbase.diagnose.beyond import conflicts_of, must_be_faulty, three_faults
+    from subbase.diagnose.places import part_name
+
+    house = belief.predictions.house
+    lines = []
+    for parts in must_be_faulty(conflicts_of(belief.predictions, belief.evidence))[:3]:
+        names = sorted(part_name(house, tag) if tag in house.netlist.by_tag else tag for tag in parts)
+        shown = ", ".join(names[:8]) + (f" and {len(names) - 8} more" if len(names) > 8 else "")
+        lines.append(f"If the readings are right, at least one of these is faulty: {shown}.")
+    lines += [
+        f"Three faults would explain them: {'; and '.join(fault.words for fault in found.faults)}."
+        for found in three_faults(belief, most=2)
+    ]
+    return "\n".join(lines)
+
+
+def advice_text(advice: Advice) -> str:
+    """Return what to do next, why, and what each outcome would mean."""
+    return "\n".join(_advice_lines(advice))
+
+
+def _advice_lines(advice: Advice) -> Iterator[str]:
+    if advice.action == "probe" and advice.offer is not None:
+        yield f"Next: {advice.offer.words}."
+        yield f"  At {advice.offer.site}. {advice.offer.caution}".rstrip()
+        yield f"  Why: {advice.why}."
+        for outcome in advice.outcomes:
+            yield (
+                f"  {outcome.words} ({_percent(outcome.probability).strip()} likely): then likeliest, with "
+                f"{_percent(outcome.then_probability).strip()}, {outcome.then.words}"
+            )
+    elif advice.action == "repair":
+        yield f"Repair: {advice.why}."
+    else:
+        yield f"Hand over: {advice.why}."
+    for offer, reason in advice.kept_back:
+        yield f"  Kept back: {offer.words}; {reason}."
+
+
+def repair_text(repair: Repair) -> str:
+    """Return what to do about one cause."""
+    where = f"  Where: {repair.site}.\n" if repair.site else ""
+    return f"{where}  Do: {repair.do}\n  Part: {repair.part}.\n  Proof: {repair.proof}\n  Stop: {repair.stop}"
+
+
+def diagnosis_data(belief: Belief, advice: Advice, name: str) -> dict[str, Any]:
+    """Return a diagnosis as plain data."""
+    from subbase.diagnose.repair import repair_for
+
+    cause = advice.cause
+    return {
+        "format": 1,
+        "survey": name,
+        "readings": [_reading_data(belief.predictions, reading) for reading in belief.evidence.readings],
+        "history": list(belief.evidence.history),
+        "causes": [_cause_data(cause) for cause in belief.ranking],
+        "none_of_these": belief.none_of_these,
+        "none_wins": belief.none_wins,
+        "doubted": [{"probability": d.probability, "words": d.words} for d in belief.doubted],
+        "pairs_not_weighed": belief.predictions.rows.left_out,
+        "next": {
+            "action": advice.action,
+            "why": advice.why,
+            "test": None if advice.offer is None else _offer_data(advice.offer, advice.minutes, advice.bits),
+            "outcomes": [
+                {
+                    "outcome": o.words,
+                    "probability": o.probability,
+                    "then": o.then.words,
+                    "then_probability": o.then_probability,
+                }
+                for o in advice.outcomes
+            ],
+            "others": [_offer_data(offer, minutes, bits) for offer, bits, minutes in advice.others],
+            "kept_back": [{"test": offer.words, "why": why} for offer, why in advice.kept_back],
+        },
+        "repairs": [
+            _repair_data(repair_for(group[0], belief.predictions)) for group in (cause.members if cause else ())
+        ],
+    }
+
+
+def _cause_data(cause: Cause) -> dict[str, Any]:
+    return {
+        "probability": cause.probability,
+        "words": cause.words,
+        "faults": [[{"id": h.id, "kind": h.kind, "words": h.words} for h in group] for group in cause.members],
+    }
+
+
+def _offer_data(offer: Offer, minutes: float, bits: float) -> dict[str, Any]:
+    probe = offer.probe
+    return {
+        "words": offer.words,
+        "kind": probe.kind,
+        "between": list(probe.between) if probe.kind in ("volts", "ohms") else [],
+        "through": probe.through,
+        "sight": probe.sight,
+        "about": probe.about,
+        "calls": {control: sorted(calls) for control, calls in probe.state.calls},
+        "site": offer.site,
+        "minutes": minutes,
+        "bits": bits,
+        "caution": offer.caution,
+    }
+
+
+def _reading_data(predictions: Predictions, reading: Reading) -> dict[str, Any]:
+    from subbase.diagnose.costs import probe_words
+
+    value = "OL" if reading.value == float("inf") else reading.value
+    return {"words": probe_words(predictions.house, reading.probe), "value": value}
+
+
+def _repair_data(repair: Repair) -> dict[str, str]:
+    return {
+        "cause": repair.hypothesis.id,
+        "site": repair.site,
+        "do": repair.do,
+        "part": repair.part,
+        "proof": repair.proof,
+        "stop": repair.stop,
+    }
+
+
+def _percent(p: float) -> str:
+    return f"{100.0 * p:3.0f} %" if p < 0.995 else " 99+ %"

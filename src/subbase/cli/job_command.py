@@ -1,0 +1,213 @@
+"""``subbase job``: the jobs of a journal, at the desk."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from subbase.cli.shell import BAD_INPUT, fault_data, json_option, print_json, refuse, refuse_writing, write_beside
+
+if TYPE_CHECKING:
+    from subbase.journal.store import Journal
+
+DAMAGED = 5
+"""Exit code of ``subbase job check`` when something is not as it was written."""
+journal_option = click.option(
+    "--journal", "place", metavar="FILE", envvar="SUBBASE_JOURNAL",
+    help="The journal's file, or a PostgreSQL URL; SUBBASE_JOURNAL or your own data folder when left out.",
+)  # fmt: skip
+
+
+@click.group()
+def job() -> None:
+    """List, export, import, check and back up the jobs of a journal.
+
+    \b
+    Example:  subbase job list
+    """
+
+
+@job.command("list")
+@click.argument("words", nargs=-1, metavar="[WORDS]...")
+@click.option("--page", type=click.IntRange(1), default=1, show_default=True, help="Which fifty jobs.")
+@journal_option
+@json_option
+def list_jobs(words: tuple[str, ...], page: int, place: str | None, as_json: bool) -> None:
+    """List jobs, the last changed first; only those with all WORDS in their name, if given.
+
+    \b
+    Example:  subbase job list lilac
+    """
+    with _opened(place, as_json=as_json) as journal:
+        found = journal.jobs(search=" ".join(words), page=page)
+    if as_json:
+        jobs = [
+            {"id": line.id, "name": line.name, "events": line.events, "changed_at": line.changed_at.isoformat()}
+            for line in found.jobs
+        ]
+        print_json({"format": 1, "total": found.total, "page": found.page, "jobs": jobs})
+        return
+    for line in found.jobs:
+        click.echo(f"{line.id}  {line.changed_at:%Y-%m-%d %H:%M} UTC  {line.events:>5} events  {line.name}")
+    click.echo(f"{len(found.jobs)} of {found.total} jobs.")
+
+
+@job.command("export")
+@click.argument("job_id", metavar="JOB")
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE")
+@journal_option
+@json_option
+def export(job_id: str, file: Path, place: str | None, as_json: bool) -> None:
+    """Write a whole job (survey, events, photos) to one FILE, with checksums.
+
+    \b
+    Example:  subbase job export 4d4c6eb9-2ff3-40b2-8bdd-5f57be94bcb5 lilac.job
+    """
+    from subbase.journal.bundle import export_job
+
+    with _opened(place, as_json=as_json) as journal:
+        data = export_job(journal, job_id)
+    try:
+        write_beside(file, data)
+    except OSError as error:
+        refuse_writing(file, error, as_json=as_json, what="The job")
+    _say(f"Written to {file} ({len(data)} bytes).", as_json=as_json, file=str(file), bytes=len(data))
+
+
+@job.command("import")
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE")
+@click.option("--add", is_flag=True, help="If the job is here already: add what it has not.")
+@journal_option
+@json_option
+def import_(file: Path, add: bool, place: str | None, as_json: bool) -> None:
+    """Take in a job that was exported to FILE: all of it, or nothing.
+
+    \b
+    Example:  subbase job import lilac.job
+    """
+    from subbase.errors import Fault, InputError
+    from subbase.journal.bundle import MOST_BYTES, import_bundle, read_bundle
+
+    try:
+        with file.open("rb") as held:
+            bundle = read_bundle(held.read(MOST_BYTES + 1), str(file))
+    except OSError as error:
+        refuse(InputError((Fault(f"The file cannot be read: {error.strerror}.", file=str(file)),)), as_json=as_json)
+    except InputError as error:
+        refuse(error, as_json=as_json)
+    with _opened(place, as_json=as_json, create=True) as journal:
+        done = import_bundle(journal, bundle, add=add)
+    _say(
+        f"{'New job' if done.new_job else 'Job'} '{done.name}': {done.events} events and {done.photos} photos added.",
+        as_json=as_json, job=done.job, new_job=done.new_job, events=done.events, photos=done.photos,
+    )  # fmt: skip
+
+
+@job.command("check")
+@journal_option
+@json_option
+def check(place: str | None, as_json: bool) -> None:
+    """Read everything that the journal holds and compare it with its checksums.
+
+    Exit code 0 when all is as it was written, 5 when not.
+
+    \b
+    Example:  subbase job check
+    """
+    from subbase.journal.check import check_integrity
+
+    if not as_json:
+        click.echo("Reading every event and every photo ...", err=True)
+    with _opened(place, as_json=as_json) as journal:
+        found = check_integrity(journal)
+    if as_json:
+        print_json(
+            {
+                "format": 1, "sound": found.sound, "jobs": found.jobs, "events": found.events, "photos": found.photos,
+                "damage": found.damage, "missing_photos": found.missing_photos,
+            }
+        )  # fmt: skip
+    else:
+        for sentence in (*found.damage, *found.missing_photos):
+            click.echo(sentence)
+        click.echo(f"Read: {found.jobs} jobs, {found.events} events, {found.photos} photos.")
+        click.echo(
+            "All is as it was written."
+            if found.sound
+            else "The journal is damaged. Stop writing to it, keep a copy of its files, and go back to the last backup."
+        )
+    sys.exit(0 if found.sound else DAMAGED)
+
+
+@job.command("backup")
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE")
+@journal_option
+@json_option
+def backup(file: Path, place: str | None, as_json: bool) -> None:
+    """Copy the whole journal to a new FILE, also while others work on it. The copy is a journal too.
+
+    \b
+    Example:  subbase job backup /media/stick/journal-tuesday.sqlite
+    """
+    from subbase.journal.backup import backup as write_backup
+
+    with _opened(place, as_json=as_json) as journal:
+        write_backup(journal, file)
+    _say(f"Written to {file}.", as_json=as_json, file=str(file))
+
+
+@job.command("restore")
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE")
+@journal_option
+@json_option
+def restore(file: Path, place: str | None, as_json: bool) -> None:
+    """Put a backup FILE back into an empty journal: a new file, or an empty PostgreSQL database.
+
+    \b
+    Example:  subbase job restore journal-tuesday.sqlite --journal new.sqlite
+    """
+    from subbase.journal.backup import copy_journal
+
+    with _opened(str(file), as_json=as_json) as source, _opened(place, as_json=as_json, create=True) as target:
+        copy_journal(source, target)
+        jobs = target.jobs(per_page=1).total
+    _say(f"{jobs} jobs are back.", as_json=as_json, jobs=jobs)
+
+
+@contextmanager
+def _opened(place: str | None, *, as_json: bool, create: bool = False) -> Iterator[Journal]:
+    """Open the journal for one command; what is wrong with it ends the command in one sentence."""
+    from subbase.errors import InputError
+    from subbase.journal.place import default_place, make_folder
+    from subbase.journal.store import open_journal
+    from subbase.journal.trouble import JournalTrouble
+
+    where = place or default_place()
+    try:
+        if create:
+            make_folder(where)
+        with open_journal(where, create=create) as journal:
+            yield journal
+    except InputError as error:
+        refuse(error, as_json=as_json)
+    except (JournalTrouble, OSError) as error:
+        message = (
+            str(error) if isinstance(error, JournalTrouble) else f"The journal cannot be opened: {error.strerror}."
+        )
+        if as_json:
+            print_json({"format": 1, "faults": [fault_data(message, "")]})
+        else:
+            click.echo(message, err=True)
+        sys.exit(BAD_INPUT)
+
+
+def _say(sentence: str, *, as_json: bool, **data: object) -> None:
+    if as_json:
+        print_json({"format": 1, **data})
+    else:
+        click.echo(sentence)

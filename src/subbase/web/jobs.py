@@ -1,0 +1,106 @@
+"""A job as the pages show it: its state, its survey read, its plan made. What is made from a text is remembered by its hash and the language that it speaks."""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Generic, TypeVar
+
+from subbase.catalog import Catalog
+from subbase.errors import Fault, InputError
+from subbase.journal import JobState
+from subbase.journal.store import Journal
+from subbase.plan import Plan, make_plan
+from subbase.survey import Survey
+from subbase.survey.read import read_survey
+from subbase.words import current_language
+
+T = TypeVar("T")
+REMEMBERED = 128
+
+
+@dataclass(frozen=True, slots=True)
+class Read:
+    """A survey text as it can be read: the survey, or everything that is wrong with it."""
+
+    survey: Survey | None
+    faults: tuple[Fault, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class JobView:
+    """One job, as far as it has come."""
+
+    id: str
+    state: JobState
+    read: Read
+
+    @property
+    def survey(self) -> Survey | None:
+        """Return the survey; None when there is none, or it cannot be read."""
+        return self.read.survey
+
+
+class Remembered(Generic[T]):
+    """Results by key, the oldest let go first; two threads that ask for one at once may both make it."""
+
+    def __init__(self, most: int = REMEMBERED) -> None:
+        self._most = most
+        self._kept: OrderedDict[str, T] = OrderedDict()
+        self._guard = threading.Lock()
+
+    def get(self, key: str, make: Callable[[], T]) -> T:
+        """Return what is remembered, or make it."""
+        with self._guard:
+            if key in self._kept:
+                self._kept.move_to_end(key)
+                return self._kept[key]
+        made = make()
+        with self._guard:
+            self._kept[key] = made
+            while len(self._kept) > self._most:
+                self._kept.popitem(last=False)
+        return made
+
+
+class Office:
+    """The journal with the catalogue: everything that pages need to show a job. May be called from any thread."""
+
+    def __init__(self, journal: Journal, catalog: Catalog) -> None:
+        self.journal = journal
+        self.catalog = catalog
+        self._read: Remembered[Read] = Remembered()
+        self._plans: Remembered[Plan] = Remembered()
+
+    def job(self, job: str) -> JobView:
+        """Return a job.
+
+        Raises
+        ------
+        NoSuchJob
+        """
+        state = self.journal.state(job)
+        return JobView(job, state, self.read(state.survey.text, state.survey.sha256))
+
+    def read(self, text: str, sha256: str) -> Read:
+        """Return a survey text as it can be read."""
+        return self._read.get(f"{current_language()} {sha256}", lambda: self._read_text(text))
+
+    def _read_text(self, text: str) -> Read:
+        if not text.strip():
+            return Read(None)
+        try:
+            return Read(read_survey(text.encode(), "survey", self.catalog))
+        except InputError as error:
+            return Read(None, error.faults)
+
+    def plan(self, view: JobView) -> Plan | None:
+        """Return the plan of a job; None when its survey cannot be read."""
+        survey = view.survey
+        if survey is None:
+            return None
+        return self._plans.get(
+            f"{current_language()} {view.state.survey.sha256}", lambda: make_plan(survey, self.catalog)
+        )
