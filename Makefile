@@ -49,9 +49,8 @@ docs: setup-dev ## write docs/validation.md and the reference pages from the cod
 lock: ## write requirements/*.txt anew from requirements/*.in (needs uv)
 	tools/lock.sh
 
-serve: ## (not yet) serve the web app
-	@echo "The web app is not built yet; until it is, plan a house with 'make demo' or '.venv/bin/subbase plan FILE'." >&2
-	@exit 1
+serve: setup ## serve the app for phone and desk on this machine
+	$(BIN)/python -m subbase.cli serve
 
 clean: ## remove everything that was made, .venv and out/ included
 	rm -rf .venv out build dist .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache src/*.egg-info

@@ -15,8 +15,8 @@ from contextvars import ContextVar
 from functools import cache
 from importlib import resources
 
-LANGUAGES = {"en": "English", "es": "Español"}
-"""Language code -> its own name, of every language there is a catalogue for; English is the code's own."""
+LANGUAGES = {"en": "English"}
+"""Language code -> its own name, of every language there is a whole catalogue for; English is the code's own."""
 _language: ContextVar[str] = ContextVar("language", default="en")
 
 
@@ -55,7 +55,7 @@ def language(code: str) -> Iterator[None]:
 
 
 def nearest_language(wanted: str) -> str:
-    """Return the code for what a locale or a browser asks for: 'es-MX,es;q=0.9' and 'es_US.UTF-8' are 'es'."""
+    """Return the code of the first language that a locale or a browser asks for and that there is."""
     for part in wanted.replace(";", ",").split(","):
         code = part.strip().lower()[:2]
         if code in LANGUAGES:
@@ -64,7 +64,7 @@ def nearest_language(wanted: str) -> str:
 
 
 def date_words(date: datetime.date) -> str:
-    """Return a date that reads the same everywhere: 5 March 2026, 5 de marzo de 2026."""
+    """Return a date that reads the same everywhere: 5 March 2026."""
     names = (
         _("January"), _("February"), _("March"), _("April"), _("May"), _("June"),
         _("July"), _("August"), _("September"), _("October"), _("November"), _("December"),

@@ -13,10 +13,10 @@ from subbase.cli.shell import BAD_INPUT, catalogue_option
 @click.command()
 @click.option(
     "--journal",
-    default="subbase-jobs.db",
-    show_default=True,
-    metavar="FILE_OR_URL",
-    help="SQLite file, or PostgreSQL URL.",
+    "place",
+    envvar="SUBBASE_JOURNAL",
+    metavar="FILE",
+    help="The journal's file, or a PostgreSQL URL; SUBBASE_JOURNAL or your own data folder when left out.",
 )
 @click.option(
     "--host",
@@ -27,7 +27,7 @@ from subbase.cli.shell import BAD_INPUT, catalogue_option
 @click.option("--port", default=8024, show_default=True, type=click.IntRange(1, 65535))
 @click.option("--behind-proxy", is_flag=True, help="A reverse proxy on this machine ends TLS.")
 @catalogue_option
-def serve(journal: str, host: str, port: int, behind_proxy: bool, folders: tuple[Path, ...]) -> None:
+def serve(place: str | None, host: str, port: int, behind_proxy: bool, folders: tuple[Path, ...]) -> None:
     """Serve the app for the phone and the desk.
 
     \b
@@ -36,9 +36,12 @@ def serve(journal: str, host: str, port: int, behind_proxy: bool, folders: tuple
     import uvicorn
 
     from subbase.errors import SubbaseError
+    from subbase.journal.place import default_place, make_folder
     from subbase.web.app import create_app
     from subbase.web.settings import Settings
 
+    journal = place or default_place()
+    make_folder(journal)
     settings = Settings(journal=journal, host=host, port=port, catalogue=folders, behind_proxy=behind_proxy)
     try:
         app = create_app(settings)

@@ -23,6 +23,8 @@ from subbase.papers.wiring_map import wiring_map
 from subbase.papers.work_pages import check_sheet_blocks, hazard_blocks, step_blocks
 from subbase.plan import ControlPlan, Plan, Question
 from subbase.survey import Survey
+from subbase.survey.rooms_reading import SiteFile
+from subbase.words import date_words
 from subbase.work.checks import checks_for
 from subbase.work.step_plan import work_plan
 
@@ -65,15 +67,6 @@ def packet_data(plan: Plan, *, date: datetime.date) -> dict[str, Any]:
     }
 
 
-def date_words(date: datetime.date) -> str:
-    """Return a date that reads the same everywhere: 5 March 2026."""
-    months = (
-        "January", "February", "March", "April", "May", "June",
-        "July", "August", "September", "October", "November", "December",
-    )  # fmt: skip
-    return f"{date.day} {months[date.month - 1]} {date.year}"
-
-
 # --- planned ---------------------------------------------------------------------------------------------------------
 
 
@@ -89,6 +82,7 @@ def _planned(plan: Plan) -> Iterator[dict[str, Any]]:
     yield blocks.page(list(step_blocks(work_plan(plan, checks=found))))
     yield blocks.page([*hazard_blocks(found), *check_sheet_blocks(found)])
     yield from _joined(_ladder(plan, plan.left))
+    yield from _site(plan.survey)
     yield blocks.page(list(_labels(plan)))
     yield blocks.page(list(_parts_and_sources(plan)))
 
@@ -230,6 +224,17 @@ def _ladder(plan: Plan, left: Survey) -> list[tuple[str, Drawing, bool]]:
         (f"{title}, sheet {number}{count}" if count else title, sheet, flipped)
         for number, sheet in enumerate(sheets, start=1)
     ]
+
+
+def _site(survey: Survey) -> Iterator[dict[str, Any]]:
+    """Yield the pages that say where the control goes, when the survey holds rooms."""
+    if survey.site is not None:
+        # The year of sun is reckoned in bulk; a packet without rooms must not load what that needs.
+        from subbase.papers.site_page import site_pages
+        from subbase.siting.verdict import judge_site
+
+        house = SiteFile(name=survey.name, units=survey.units, place=survey.place, site=survey.site)
+        yield from site_pages(judge_site(house))
 
 
 def _labels(plan: Plan) -> Iterator[Block]:

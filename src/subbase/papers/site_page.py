@@ -13,12 +13,12 @@ from subbase.papers import blocks
 from subbase.papers.blocks import Block
 from subbase.papers.drawing import INK, QUIET, Area, Drawing, Rect, Shape, Text
 from subbase.papers.measure import ASCENT_EM, shortened
-from subbase.papers.packet import date_words
 from subbase.papers.site_drawing import LARGE, MARGIN, SMALL, WIDTH, Numbered, numbered, plan_drawings, stacked
 from subbase.papers.site_walls import wall_drawings
 from subbase.papers.tables import Table
 from subbase.siting.finding import MONTHS
 from subbase.siting.verdict import Place, SiteVerdict, hours_words
+from subbase.words import date_words
 
 TINTS = ("#fbeec2", "#efc65c", "#d0921f")
 """Of a month's hour: under 5, under 15, and more hours of sun."""
