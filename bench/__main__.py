@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from bench import circuit_states, diagnosis, planning, report, siting, slips, variants
+from bench import circuit_states, comfort, diagnosis, planning, report, siting, slips, variants
 
 DOCS = Path(__file__).parents[1] / "docs"
 BENCHES: tuple[Callable[[Path], report.Result], ...] = (
@@ -15,6 +15,7 @@ BENCHES: tuple[Callable[[Path], report.Result], ...] = (
     slips.run,
     diagnosis.run,
     siting.run,
+    comfort.run,
 )
 
 

@@ -36,6 +36,7 @@ from subbase.cli.shell import (
 )
 from subbase.cli.site_command import site
 from subbase.cli.trace_command import trace
+from subbase.cli.tune_command import tune
 from subbase.cli.work_command import work
 
 if TYPE_CHECKING:
@@ -266,5 +267,5 @@ def _write_papers(made: Plan, data: dict[str, Any], out: Path, date: datetime.da
         refuse_writing(out, error, as_json=as_json, what="The papers")
 
 
-for _command in (check, diagnose, job, serve, site, trace, work):
+for _command in (check, diagnose, job, serve, site, trace, tune, work):
     main.add_command(_command)

@@ -1,0 +1,117 @@
+"""``subbase tune``: text and data say the same, and bad input is refused in words."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from subbase.cli.tune_command import tune
+from tests.houses import EXAMPLES, NAMES, plan_of
+
+CODES = {"planned": 0, "stopped": 3, "question": 4}
+STRIPS = str(EXAMPLES / "12-heat-pump-with-strips.yaml")
+BOTH = str(EXAMPLES / "13-dual-fuel.yaml")
+HOUSE = ("--heat-loss", "36000", "--design", "5", "--capacity", "22000,31000,36000")
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_example_leaves_with_its_plan_s_code(name: str) -> None:
+    """Settings are told for a planned house; the others get the plan's own words and code."""
+    plan = plan_of(name)
+    found = CliRunner().invoke(tune, [str(EXAMPLES / f"{name}.yaml"), "--json"])
+    assert found.exit_code == CODES[plan.verdict], found.output
+    data = json.loads(found.stdout)
+    if plan.verdict == "planned":
+        assert [item["control"] for item in data["controls"]] == [item.control for item in plan.controls]
+    else:
+        assert data["verdict"] == plan.verdict
+
+
+def test_text_and_data_say_the_same() -> None:
+    """Every name, value, reason and source of the data stands in the text."""
+    text = " ".join(CliRunner().invoke(tune, [STRIPS, *HOUSE]).stdout.split())
+    data = json.loads(CliRunner().invoke(tune, [STRIPS, *HOUSE, "--json"]).stdout)
+    for setting in data["controls"][0]["settings"]:
+        told = f"{setting['name']}: {setting['value']}. {setting['why']} [{setting['source']}]"
+        assert " ".join(told.split()) in text
+    for slot in data["controls"][0]["first_schedule"]["every_day"]:
+        assert f"{slot['from']} {slot['heat_f']:g} °F {slot['cool_f']:g} °F" in text
+
+
+def test_what_is_known_of_the_house_takes_the_question_away() -> None:
+    """Without the house the lockout is asked for; with it, it is a number near the balance point."""
+
+    def lockout(*options: str) -> dict[str, object]:
+        data = json.loads(CliRunner().invoke(tune, [STRIPS, *options, "--json"]).stdout)
+        found: dict[str, object] = next(s for s in data["controls"][0]["settings"] if s["key"] == "auxiliary_lockout")
+        return found
+
+    assert lockout()["ask"]
+    known = lockout(*HOUSE)
+    assert not known["ask"]
+    # 36,000/55 (60 - T) = 22,000 + 500 (T - 17) is at 22.3 °F; with 15 % more load at 25.05 °F, rounded up.
+    assert known["number"] == 26.0
+
+
+def test_prices_move_the_change_to_the_second_fuel() -> None:
+    """A dear kWh moves it up, to where the COP breaks even."""
+
+    def change(price: str) -> float:
+        options = ["--power", "2800,3250,2930", "--electricity", price, "--fuel", "1.50", "--efficiency", "0.95"]
+        data = json.loads(CliRunner().invoke(tune, [BOTH, *HOUSE, *options, "--json"]).stdout)
+        setting = next(s for s in data["controls"][0]["settings"] if s["key"] == "second_fuel_changeover")
+        assert not setting["ask"]
+        return float(setting["number"])
+
+    assert change("0.08") < change("0.15")
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (["--heat-loss", "36000"], "belong together"),
+        (["--design", "70"], "59"),
+        (["--capacity", "22000,31000"], "three numbers above zero"),
+        (["--capacity", "22000,nan,31000"], "three numbers above zero"),
+        (["--power", "1,2,3"], "--power needs --capacity"),
+        (["--electricity", "0.2"], "belong together"),
+        (["--electricity", "0.2", "--fuel", "1", "--efficiency", "0.9"], "--capacity and --power"),
+        (["--efficiency", "95"], "95"),
+        (["--heat-loss", "nan", "--design", "5"], "--heat-loss is nan"),
+        (["--heat-loss", "inf", "--design", "5"], "--heat-loss is inf"),
+        (["--heat-loss", "30000", "--design", "nan"], "--design is nan"),
+    ],
+)
+def test_bad_options_are_refused_in_words(options: list[str], words: str) -> None:
+    """Exit code 2 and a sentence; never a traceback."""
+    found = CliRunner().invoke(tune, [STRIPS, *options])
+    assert found.exit_code == 2
+    assert words in found.output
+    assert "Traceback" not in found.output
+
+
+def test_out_holds_text_data_and_a_calendar_for_each_control(tmp_path: Path) -> None:
+    """What is printed is what is written, and each control's first schedule is an iCalendar file."""
+    house = str(EXAMPLES / "15-zone-panel-three-controls.yaml")
+    out = tmp_path / "new" / "out"
+    found = CliRunner().invoke(tune, [house, "--json", "--out", str(out), "--date", "2026-03-02"])
+    assert found.exit_code == 0, found.output
+    assert json.loads((out / "tune.json").read_text("utf-8")) == json.loads(found.stdout)
+    controls = plan_of("15-zone-panel-three-controls").controls
+    calendars = sorted(out.glob("*.ics"))
+    assert [path.name for path in calendars] == [f"schedule-{n}-{c.control}.ics" for n, c in enumerate(controls, 1)]
+    text = calendars[0].read_bytes().decode()
+    assert text.startswith("BEGIN:VCALENDAR\r\n")
+    assert "DTSTART:20260302T060000" in text
+    assert "SUMMARY:Heat to 70 °F\\, cool to 78 °F" in text
+
+
+def test_a_place_that_cannot_be_written_is_refused(tmp_path: Path) -> None:
+    """Exit code 2 and a sentence, when the folder is a file."""
+    (tmp_path / "out").write_text("in the way")
+    found = CliRunner().invoke(tune, [STRIPS, "--out", str(tmp_path / "out")])
+    assert found.exit_code == 2
+    assert "cannot be written" in found.output
