@@ -9,20 +9,39 @@ from collections.abc import Awaitable, Callable
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
+from starlette.middleware.gzip import GZipMiddleware
 
 from subbase import __version__
 from subbase.catalog import load_catalog
 from subbase.errors import InputError
 from subbase.journal.store import open_journal
 from subbase.journal.trouble import JournalTrouble, NoSuchJob
-from subbase.web import stage_hand_over, stage_plan, start_pages, static_pages
+from subbase.web import (
+    stage_calls,
+    stage_check,
+    stage_diagnose,
+    stage_hand_over,
+    stage_plan,
+    stage_survey,
+    stage_tune,
+    stage_work,
+    start_pages,
+    static_pages,
+    survey_history,
+    survey_photos,
+)
 from subbase.web.jobs import Office
 from subbase.web.looks import page
 from subbase.web.settings import Settings
+from subbase.web.slow import NotYet
 from subbase.words import _, language, nearest_language
 
 log = logging.getLogger("subbase.web")
-ROUTERS = (static_pages.router, start_pages.router, stage_plan.router, stage_hand_over.router)
+ROUTERS = (
+    static_pages.router, start_pages.router, stage_plan.router, stage_work.router, stage_check.router, stage_calls.router,
+    stage_diagnose.router, stage_tune.router, stage_hand_over.router,
+    stage_survey.router, survey_photos.router, survey_history.router,
+)  # fmt: skip
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; font-src 'self'; "
     "connect-src 'self'; manifest-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
@@ -53,11 +72,13 @@ def create_app(settings: Settings) -> FastAPI:
     for router in ROUTERS:
         app.include_router(router)
     app.middleware("http")(_with_headers)
+    app.add_middleware(GZipMiddleware, minimum_size=1000)
     app.add_exception_handler(HTTPException, _http_trouble)
     app.add_exception_handler(RequestValidationError, _bad_request)
     app.add_exception_handler(InputError, _bad_input)
     app.add_exception_handler(NoSuchJob, _no_such_job)
     app.add_exception_handler(JournalTrouble, _journal_trouble)
+    app.add_exception_handler(NotYet, _not_yet)
     return app
 
 
@@ -113,3 +134,14 @@ def _no_such_job(request: Request, __: Exception) -> Response:
 
 def _journal_trouble(request: Request, error: Exception) -> Response:
     return _trouble(request, 503, _("The journal cannot be used now"), str(error), _("What was sent before is kept."))
+
+
+def _not_yet(request: Request, error: Exception) -> Response:
+    assert isinstance(error, NotYet)
+    again = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+    job = request.path_params.get("job")
+    view = request.app.state.office.job(job) if job else None
+    told = {"what": error.what, "said": error.said, "seconds": error.seconds, "again": again}
+    answer = page(request, "not_yet.html", status=202, job=view, **told)
+    answer.headers["Refresh"] = "1"
+    return answer

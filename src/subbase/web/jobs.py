@@ -15,6 +15,7 @@ from subbase.journal.store import Journal
 from subbase.plan import Plan, make_plan
 from subbase.survey import Survey
 from subbase.survey.read import read_survey
+from subbase.web.slow import Slow
 from subbase.words import current_language
 
 T = TypeVar("T")
@@ -73,6 +74,8 @@ class Office:
         self.catalog = catalog
         self._read: Remembered[Read] = Remembered()
         self._plans: Remembered[Plan] = Remembered()
+        self.slow = Slow()
+        """What takes seconds: checks, work steps, diagnoses (``workbench``)."""
 
     def job(self, job: str) -> JobView:
         """Return a job.

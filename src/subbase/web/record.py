@@ -1,0 +1,375 @@
+"""The journal's events as Work, Check and the search for a fault read them, and what is written there in return.
+
+A result belongs to the wiring that it was made for: once the survey changes the wiring, earlier results are shown as history
+and count for nothing, for what was proved dead or read then says nothing of the wires now.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import uuid
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, get_args
+
+from subbase.diagnose.evidence_file import evidence_text, read_evidence
+from subbase.diagnose.probes import OFF, Evidence, Probe, Reading
+from subbase.errors import Fault, InputError
+from subbase.journal import Event, JobState
+from subbase.journal.events import ReadingTaken as ReadingEvent
+from subbase.journal.events import StepDone, StepReopened, TestAnswered, VerdictGiven
+from subbase.web.workbench import Day, Item, SeenItem, Sheet
+from subbase.wiring import House, State
+from subbase.words import _
+from subbase.work.air_and_water import Air, Water
+from subbase.work.progress import Result
+from subbase.work.steps import LICENCES, Season, Step
+from subbase.work.taken import METERS, AirTaken, ReadingTaken, SequenceSeen, StepSeen, Taken, WaterTaken
+
+DAY = "day of the work"
+"""Name of the setting that holds season, outdoor temperature and licences."""
+DIAGNOSIS = "diagnosis"
+"""What a verdict is about that says that something was repaired."""
+TOUCHING = ("move/", "look/landings")
+"""Beginnings of the ids of steps after which, done again, landings may be others."""
+COLDEST_C, HOTTEST_C = -60.0, 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Mine:
+    """Whether an event belongs to the wiring as it is planned now."""
+
+    sheet: Sheet
+    state: JobState
+
+    def counts(self, body: StepDone | StepReopened | ReadingEvent | TestAnswered) -> bool:
+        """Return whether it does; what bears no mark goes by the text of the survey."""
+        if isinstance(body, StepReopened):
+            return body.mark in ("", self.sheet.mark)
+        return body.mark == self.sheet.mark if body.mark else body.survey == self.state.survey.sha256
+
+    def events(self) -> Iterator[Event]:
+        """Yield every event that was not taken back, in order."""
+        yield from (line.event for line in self.state.history if not line.undone_by)
+
+    @property
+    def renewed(self) -> int:
+        """Return the sequence of the last event after which wires may be otherwise: a repair, or landings to be read back anew.
+
+        What was read before it is to be read again.
+        """
+        record = self.state.verdicts.get(DIAGNOSIS)
+        repaired = record.event.sequence if record is not None and record.body.outcome == "good" else 0
+        reopened = (
+            e.sequence
+            for e in self.events()
+            if isinstance(e.body, StepReopened) and self.counts(e.body) and e.body.step.startswith(TOUCHING)
+        )
+        return max((repaired, *reopened))
+
+    def is_seen_in(self, fields: Mapping[str, str]) -> bool:
+        """Return whether a form was shown for this wiring; one that does not say is taken as if it was."""
+        return fields.get("mark", self.sheet.mark) == self.sheet.mark
+
+    def stamp(self) -> dict[str, str]:
+        """Return what marks a new event as belonging to this wiring."""
+        return {"survey": self.state.survey.sha256, "mark": self.sheet.mark}
+
+
+def changed_meanwhile() -> InputError:
+    """Return the refusal of a form that was shown for another wiring."""
+    message = _("The wiring in the survey was changed since this page was shown. Look at it again before you go on.")
+    return InputError((Fault(message),))
+
+
+def day_of(state: JobState) -> Day:
+    """Return the weather and the licences that were told last."""
+    record = state.settings.get(("", DAY))
+    told = record.body.value if record is not None else None
+    if not isinstance(told, dict):
+        return Day()
+    season, outdoor, licences = told.get("season"), told.get("outdoor_c"), told.get("licences")
+    known: Season | None = next((word for word in get_args(Season) if word == season), None)
+    is_number = isinstance(outdoor, int | float) and not isinstance(outdoor, bool)
+    outdoor_c = float(outdoor) if is_number and COLDEST_C <= float(outdoor) <= HOTTEST_C else None  # type: ignore[arg-type]
+    held = frozenset(word for word in LICENCES if isinstance(licences, list) and word in licences)
+    return Day(known, outdoor_c, held, asked=True)
+
+
+def day_body(day: Day) -> dict[str, Any]:
+    """Return the event that keeps the weather and the licences."""
+    value = {"season": day.season, "outdoor_c": day.outdoor_c, "licences": sorted(day.licences)}
+    return {"kind": "setting_made", "name": DAY, "value": value}
+
+
+# Steps.
+
+
+def results_of(mine: Mine) -> tuple[Result, ...]:
+    """Return the results of work steps, in the order of the journal."""
+    return tuple(result for event in mine.events() if (result := _result(mine, event)) is not None)
+
+
+def left_behind(mine: Mine) -> int:
+    """Return how many step results belong to another wiring."""
+    bodies = (event.body for event in mine.events())
+    told = (body for body in bodies if isinstance(body, StepDone) or (isinstance(body, ReadingEvent) and body.step))
+    return sum(not mine.counts(body) for body in told)
+
+
+def _result(mine: Mine, event: Event) -> Result | None:
+    body = event.body
+    if isinstance(body, StepDone) and mine.counts(body):
+        return Result(body.step, body.did, reason=body.note)
+    if isinstance(body, StepReopened) and mine.counts(body):
+        return Result(body.step, "undone", reason=body.note)
+    if isinstance(body, ReadingEvent) and body.step and mine.counts(body):
+        return Result(body.step, "read", math.inf if body.value is None else body.value, body.note)
+    return None
+
+
+def result_body(mine: Mine, step: Step, result: Result) -> dict[str, Any]:
+    """Return the event that keeps the result of a step."""
+    common = {"step": step.id, "note": result.reason, **mine.stamp()}
+    if result.did == "undone":
+        del common["survey"]
+        return {"kind": "step_reopened", **common}
+    if result.did == "read" and step.expected is not None:
+        item = step_item(mine.sheet, step)
+        between = step.expected.between or (step.site[:200] or "house", step.title[:200])
+        read = _reading_body(between, step.expected.unit, result.value, (step.expected.low, step.expected.high))
+        return {**read, **(_item_fields(item) if item is not None else {}), **common}
+    return {"kind": "step_done", "did": result.did, **common}
+
+
+def step_item(sheet: Sheet, step: Step) -> Item | None:
+    """Return the line of the sheet of checks that a reading step answers, if any."""
+    if step.check is not None:
+        return sheet.item_of(step.check)
+    if step.expected is None or step.expected.between is None or not step.id.startswith("load/"):
+        return None
+    several = len(sheet.left.controls) > 1
+    for item in sheet.items:
+        state = item.check.state
+        if item.group != "dead" and state is not None and set(item.check.between) == set(step.expected.between):
+            words = state.words(name_controls=several)
+            if step.id.startswith(f"load/{words} "):
+                return item
+    return None
+
+
+# Readings.
+
+
+def reading_body(mine: Mine, item: Item, value: float, meter: str = "") -> dict[str, Any]:
+    """Return the event that keeps a reading of the sheet of checks."""
+    check = item.check
+    read = _reading_body(check.between, check.unit, value, (check.low, check.high))
+    return {**read, **_item_fields(item), **mine.stamp(), "meter": "" if meter == "digital" else meter}
+
+
+def _reading_body(
+    between: tuple[str, str], unit: str, value: float | None, bounds: tuple[float, float]
+) -> dict[str, Any]:
+    ends = {name: None if math.isinf(end) else round(end, 3) for name, end in zip(("low", "high"), bounds, strict=True)}
+    shown = None if value is None or math.isinf(value) else value
+    return {"kind": "reading_taken", "between": list(between), "unit": unit, "value": shown, **ends}
+
+
+def _item_fields(item: Item) -> dict[str, Any]:
+    control, call = call_of(item.check.state)
+    found: dict[str, Any] = {"check": item.id, "call": call, "control": control}
+    return found | ({"clip": list(item.check.clip)} if item.check.clip else {})
+
+
+def call_of(state: State | None) -> tuple[str, str]:
+    """Return (control, call) of a state with one call; empty where nothing is called."""
+    if state is None or not state.calls:
+        return "", "off" if state is not None else ""
+    control, calls = state.calls[0]
+    return control, next(iter(calls))
+
+
+def seen_body(mine: Mine, item: SeenItem, value: float | None) -> dict[str, Any]:
+    """Return the event that keeps what was seen: seconds, null for never; temperatures in °C."""
+    control, call = call_of(item.sequence.state)
+    return {
+        "kind": "reading_taken",
+        "between": [item.place, item.label[:200]],
+        "unit": "s" if item.kind in ("step", "minutes") else "degC",
+        "value": value,
+        "check": item.id,
+        "call": call,
+        "control": control,
+        **mine.stamp(),
+    }
+
+
+def taken_of(mine: Mine) -> Taken:
+    """Return the readings of the sheet that count, and what was seen in the calls."""
+    readings = tuple(reading for event in mine.events() if (reading := _reading(mine, event)) is not None)
+    seen = seen_of(mine)
+    sequences: list[SequenceSeen] = []
+    air: list[AirTaken] = []
+    water: list[WaterTaken] = []
+    for sequence in mine.sheet.sequences:
+        own = [(item, seen[item.id]) for item in mine.sheet.seen if item.sequence is sequence and item.id in seen]
+        steps = tuple(StepSeen(item.label, value, True, line) for item, (value, line) in own if item.kind == "step")
+        if steps:
+            sequences.append(SequenceSeen(sequence.state, steps, steps[0].line))
+        told = {item.kind: value for item, (value, _line) in own if item.kind != "step"}
+        line = max((line for item, (_value, line) in own if item.kind != "step"), default=0)
+        minutes = told.get("minutes")
+        run = None if minutes is None else minutes / 60.0
+        if told and any(item.medium == "air" for item, _value in own):
+            air.append(AirTaken(sequence.state, Air(told.get("return"), told.get("supply"), minutes=run), line))
+        elif told:
+            water.append(WaterTaken(sequence.state, Water(told.get("return"), told.get("supply"), run), line))
+    return Taken(readings, tuple(air), tuple(water), tuple(sequences))
+
+
+def seen_of(mine: Mine) -> dict[str, tuple[float | None, int]]:
+    """Return id of what is to be seen -> (its last value, null for never; sequence of the event)."""
+    found: dict[str, tuple[float | None, int]] = {}
+    for event in mine.events():
+        body = event.body
+        if not isinstance(body, ReadingEvent) or body.check not in mine.sheet.seen_by_id:
+            continue
+        if event.sequence > mine.renewed and mine.counts(body):
+            found[body.check] = (body.value, event.sequence)
+    return found
+
+
+def taken_before(mine: Mine) -> int:
+    """Return how many readings of the sheet were taken before wires were touched again."""
+    events = (e for e in mine.events() if e.sequence <= mine.renewed)
+    return sum(isinstance(e.body, ReadingEvent) and e.body.check in mine.sheet.by_id for e in events)
+
+
+def _reading(mine: Mine, event: Event) -> ReadingTaken | None:
+    body = event.body
+    if not isinstance(body, ReadingEvent) or event.sequence <= mine.renewed or not mine.counts(body):
+        return None
+    item = mine.sheet.by_id.get(body.check)
+    if item is None:
+        return None
+    check = item.check
+    value = math.inf if body.value is None else body.value
+    return ReadingTaken(
+        check.between,
+        check.state if check.state is not None else OFF,
+        check.unit,
+        value,
+        shown(value, check.unit),
+        event.sequence,
+        check.clip,
+        power="on" if check.unit == "V" else "off",
+        setting="ac" if check.unit == "V" else "ohms",
+        meter=body.meter if body.meter in METERS else None,
+        who=event.actor,
+        note=body.note,
+    )
+
+
+def shown(value: float, unit: str) -> str:
+    """Return a reading as it stood on the display."""
+    return "OL" if math.isinf(value) else f"{value:.4g} {unit}"
+
+
+# The search for a fault.
+
+
+def evidence_of(mine: Mine, taken: Taken, house: House) -> Evidence:
+    """Return the checks' readings as evidence, then every test that was answered since wires were touched last."""
+    nodes = house.netlist.index
+    carried = [
+        Reading(Probe(_kind(r.unit), r.state if r.unit == "V" else OFF, r.between), r.value)
+        for r in taken.latest()
+        if r.clip is None and set(r.between) <= nodes.keys() and not (r.unit == "V" and math.isinf(r.value or 0.0))
+    ]
+    answered = [
+        reading
+        for event in mine.events()
+        if isinstance(event.body, TestAnswered) and event.sequence > mine.renewed and mine.counts(event.body)
+        for reading in _answers(event.body.entry, house)
+    ]
+    latest = {reading.probe: reading for reading in (*carried, *answered)}
+    return Evidence(tuple(latest.values()))
+
+
+def _kind(unit: str) -> Any:
+    return "volts" if unit == "V" else "ohms"
+
+
+def _answers(entry: dict[str, Any], house: House) -> tuple[Reading, ...]:
+    try:
+        return (read_answer(entry, house),)
+    except InputError:
+        return ()  # of a house that had what this one has not
+
+
+def read_answer(entry: dict[str, Any], house: House) -> Reading:
+    """Return one entry of a file of evidence as a reading.
+
+    Raises
+    ------
+    InputError
+        When it does not fit the house.
+    """
+    text = json.dumps({"evidence": "1", "readings": [entry]}, ensure_ascii=False)
+    return read_evidence(text.encode(), "answer", house).evidence.readings[0]
+
+
+def answer_entry(probe: Probe) -> dict[str, Any]:
+    """Return a test as an entry that waits for its value, 'unknown' until then."""
+    line = evidence_text(Evidence((Reading(probe, None),))).splitlines()[-1]
+    entry: dict[str, Any] = json.loads(line.removeprefix("  - "))
+    return entry
+
+
+def answer_body(mine: Mine, entry: dict[str, Any], words: str) -> dict[str, Any]:
+    """Return the event that keeps the answer to a test."""
+    return {"kind": "test_answered", "entry": entry, "words": words[:200], **mine.stamp()}
+
+
+def repaired_body(words: str) -> dict[str, Any]:
+    """Return the event that says that something was repaired."""
+    return VerdictGiven(about=DIAGNOSIS, outcome="good", text=words).model_dump(mode="json")
+
+
+def further_key(key: str, name: str) -> str:
+    """Return a key for one of several events of one form, the same when the form is sent again.
+
+    Raises
+    ------
+    ValueError
+        When the form's key is no UUID.
+    """
+    return str(uuid.uuid5(uuid.UUID(key), name))
+
+
+__all__ = [
+    "DIAGNOSIS",
+    "Mine",
+    "answer_body",
+    "answer_entry",
+    "call_of",
+    "changed_meanwhile",
+    "day_body",
+    "day_of",
+    "evidence_of",
+    "further_key",
+    "left_behind",
+    "read_answer",
+    "reading_body",
+    "repaired_body",
+    "result_body",
+    "results_of",
+    "seen_body",
+    "seen_of",
+    "shown",
+    "step_item",
+    "taken_before",
+    "taken_of",
+]  # fmt: skip

@@ -1,0 +1,232 @@
+"""The Check stage: the sheet of checks, readings entered in any order and judged at once, and whether the house is proved."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query, Request, Response
+
+from subbase.errors import InputError
+from subbase.web.asking import JobHere, OfficeHere, entry_from, go, keep
+from subbase.web.forms import FormFields, form_key, read_number
+from subbase.web.jobs import JobView, Office
+from subbase.web.looks import page
+from subbase.web.record import Mine, changed_meanwhile, further_key, reading_body, taken_before, taken_of
+from subbase.web.slow import PATIENCE_S
+from subbase.web.workbench import Group, Item, Sheet, report_of, sheet_of
+from subbase.words import _, mark
+from subbase.work.call_sequences import CallSequence, Mark
+from subbase.work.check_bounds import Check
+from subbase.work.taken import METERS, Taken
+from subbase.work.verdicts import ReadingVerdict, Report
+
+router = APIRouter()
+GROUP_WORDS: dict[Group, str] = {
+    "dead": mark("Dead: supply locked out and proved dead"),
+    "live": mark("Live: supply on, one call at a time"),
+    "supply": mark("Supply under load, at the control"),
+}
+GROUP_CAUTIONS: dict[Group, str] = {
+    "dead": mark(
+        "Try the meter on a live point, then here, then on the live point again (NFPA 70E 120.5(7), 2018 and 2021; "
+        "120.6(7), 2024). Take every clip off again before supply goes on."
+    ),
+    "live": mark("Covers that guard line voltage stay on. One probe on one screw; let each call come to rest."),
+    "supply": mark("Live 24 V at the control. One probe on one screw; let each call come to rest."),
+}
+GROUP_NOTES: dict[Group, str] = {
+    "dead": "",
+    "live": "",
+    "supply": mark("24 to 28 V is usual; below 20.4 V coils may not pull in (common practice, no source)."),
+}
+MARK_WORDS: dict[Mark, str] = {
+    "pass": mark("passes"),
+    "fail": mark("fails"),
+    "meter or lead suspect": mark("meter or lead suspect: take it again"),
+    "not judged": mark("not judged"),
+}
+MARK_LOOKS: dict[Mark, str] = {"pass": "pass", "fail": "fail", "meter or lead suspect": "suspect", "not judged": "not"}
+METER_WORDS = {
+    "digital": mark("a common digital meter"),
+    "low-impedance": mark("a meter on its low-impedance range"),
+    "middle": mark("a meter of about 400 kohm"),
+}
+assert set(METER_WORDS) == set(METERS)
+MOST_SHOWN = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of the sheet as it stands."""
+
+    item: Item
+    number: int
+    verdict: ReadingVerdict | None
+    """What is said of its last reading; None when there is none."""
+    opened: bool
+    """Whether a reading is to be entered here."""
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """A job's checks as far as they were made."""
+
+    mine: Mine
+    sheet: Sheet
+    taken: Taken
+    report: Report
+
+
+def checked(office: Office, view: JobView, *, patience_s: float | None = PATIENCE_S) -> Checked | None:
+    """Return how a job's checks stand; None when there is no plan to check by.
+
+    Raises
+    ------
+    NotYet
+    """
+    sheet = sheet_of(office, view, patience_s=patience_s)
+    if sheet is None:
+        return None
+    mine = Mine(sheet, view.state)
+    taken = taken_of(mine)
+    return Checked(mine, sheet, taken, report_of(office, view, sheet, taken, patience_s=patience_s))
+
+
+@router.get("/jobs/{job}/check")
+def check_page(
+    request: Request, view: JobHere, office: OfficeHere, again: Annotated[str, Query(max_length=20)] = ""
+) -> Response:
+    """Show the sheet, what was read, and where the house stands."""
+    found = checked(office, view)
+    if found is None:
+        return page(request, "work_none.html", job=view, plan=office.plan(view), stage=_("Check"))
+    return page(request, "check.html", job=view, **_context(found, again, {}, {}))
+
+
+@router.post("/jobs/{job}/check/readings")
+def take_readings(request: Request, view: JobHere, office: OfficeHere, fields: FormFields) -> Response:
+    """Keep every reading that was filled in; when one of them cannot be read, none is kept and all are shown again."""
+    sheet = sheet_of(office, view, patience_s=None)
+    if sheet is None:
+        return go(f"/jobs/{view.id}/check")
+    mine, key = Mine(sheet, view.state), form_key(fields)
+    if not mine.is_seen_in(fields):
+        raise changed_meanwhile()
+    meter = fields.get("meter", "") if fields.get("meter") in METERS else ""
+    values: dict[str, float] = {}
+    faults: dict[str, str] = {}
+    for item, text in _filled(sheet, fields):
+        try:
+            values[item.id] = read_number(text, open_allowed=item.check.unit == "ohm")
+            if values[item.id] < 0.0:
+                faults[item.id] = _("Volts AC and ohms are never negative; look at the meter's range.")
+        except InputError as error:
+            faults[item.id] = error.faults[0].message
+    if faults:
+        found = checked(office, view, patience_s=None)
+        assert found is not None  # there was a sheet a moment ago
+        context = _context(found, fields.get("again", ""), faults, fields)
+        return page(request, "check.html", status=422, job=view, **context)
+    entries = [
+        entry_from(
+            request,
+            further_key(key, name),
+            reading_body(mine, sheet.by_id[name], value, meter),
+            seen=view.state.sequence,
+        )
+        for name, value in values.items()
+    ]
+    if entries:
+        keep(office, view.id, *entries)
+    anchor = f"#c-{next(iter(values))}" if len(values) == 1 else ""
+    return go(f"/jobs/{view.id}/check{anchor}")
+
+
+def _filled(sheet: Sheet, fields: dict[str, str]) -> Iterator[tuple[Item, str]]:
+    """Yield each line with what was entered there; the button OL counts for its line."""
+    for item in sheet.items:
+        text = "OL" if fields.get("ol") == item.id else fields.get(f"v-{item.id}", "").strip()
+        if text:
+            yield item, text
+
+
+def _context(found: Checked, again: str, faults: dict[str, str], given: dict[str, str]) -> dict[str, Any]:
+    sheet, report = found.sheet, found.report
+    verdicts = {
+        item.id: verdict
+        for verdict in report.readings
+        if (item := sheet.item_of(_check_of(verdict))) is not None
+    }  # fmt: skip
+    lines: dict[Group, list[Line]] = {}
+    for number, item in enumerate(sheet.items, start=1):
+        verdict = verdicts.get(item.id)
+        opened = verdict is None or item.id == again or item.id in faults or bool(given.get(f"v-{item.id}"))
+        lines.setdefault(item.group, []).append(Line(item, number, verdict, opened))
+    several = len(sheet.left.controls) > 1
+    return {
+        "sheet": sheet,
+        "mark": sheet.mark,
+        "report": report,
+        "lines": lines,
+        "failing": [v for v in report.readings if v.judged.mark == "fail"],
+        "doubtful": [v for v in report.readings if v.judged.mark == "meter or lead suspect"],
+        "passed": sum(v.judged.mark == "pass" for v in verdicts.values()),
+        "excluded": report.excluded,
+        "taken_before": taken_before(found.mine),
+        "again": again,
+        "faults": faults,
+        "given": given,
+        "meter_words": METER_WORDS,
+        "mark_words": MARK_WORDS,
+        "mark_looks": MARK_LOOKS,
+        "group_words": GROUP_WORDS,
+        "group_cautions": GROUP_CAUTIONS,
+        "group_notes": GROUP_NOTES,
+        "possible": report.possible[:MOST_SHOWN],
+        "untold": sheet.checks.untold[:MOST_SHOWN],
+        "seen_failing": [v for v in report.seen if v.judged.mark == "fail"],
+        "seen_count": len(report.seen),
+        "call_id": call_id,
+        "sequences": [s for s in sheet.sequences if s.state.condition is None and s.steps],
+        "must": must_words,
+        "ends": lambda check: ends_words(check, several=several),
+        "check_of": _check_of,
+    }
+
+
+def _check_of(verdict: ReadingVerdict) -> Check:
+    taken = verdict.taken
+    if taken.unit == "V":
+        return Check("live", taken.between, 0.0, 0.0, "V", "", state=taken.state)
+    return Check("dead, clipped" if taken.clip else "dead", taken.between, 0.0, 0.0, "ohm", "", taken.clip)
+
+
+def call_id(sequence: CallSequence) -> str:
+    """Return what the address of a call's page names it by."""
+    return sequence.state.words(name_controls=True)
+
+
+def must_words(check: Check) -> str:
+    """Return what a check must read."""
+    if math.isinf(check.low):
+        return "OL"
+    if math.isinf(check.high):
+        return _("{low:.1f} {unit} to OL").format(low=check.low, unit=check.unit)
+    return _("{low:.1f} to {high:.1f} {unit}").format(low=check.low, high=check.high, unit=check.unit)
+
+
+def ends_words(check: Check, *, several: bool) -> str:
+    """Return where the probes go, and in which call."""
+    said = _("{a} to {b}").format(a=check.between[0], b=check.between[1])
+    if check.clip:
+        said += ", " + _("with {a} and {b} clipped together").format(a=check.clip[0], b=check.clip[1])
+    if check.state is not None:
+        call = check.state.words(name_controls=several)
+        said += ", " + (_("at {call}").format(call=call) if check.state.calls else _("with nothing called"))
+    return said
+
+
+__all__ = ["MARK_LOOKS", "MARK_WORDS", "Checked", "call_id", "checked", "ends_words", "must_words", "router"]
