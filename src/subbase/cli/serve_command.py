@@ -22,7 +22,7 @@ from subbase.cli.shell import BAD_INPUT, catalogue_option
     "--host",
     default="127.0.0.1",
     show_default=True,
-    help="Address to answer at; anything but this machine asks people to sign in.",
+    help="Address to answer at; this machine only, while there are no accounts.",
 )
 @click.option("--port", default=8024, show_default=True, type=click.IntRange(1, 65535))
 @click.option("--behind-proxy", is_flag=True, help="A reverse proxy on this machine ends TLS.")
@@ -43,6 +43,12 @@ def serve(place: str | None, host: str, port: int, behind_proxy: bool, folders: 
     journal = place or default_place()
     make_folder(journal)
     settings = Settings(journal=journal, host=host, port=port, catalogue=folders, behind_proxy=behind_proxy)
+    if not settings.is_local:
+        click.echo(
+            "The app has no accounts yet, so it answers on this machine only: use --host 127.0.0.1, without --behind-proxy.",
+            err=True,
+        )
+        sys.exit(BAD_INPUT)
     try:
         app = create_app(settings)
     except SubbaseError as error:
