@@ -7,8 +7,6 @@ import sys
 from collections.abc import Sequence
 from unittest import mock
 
-import highspy
-
 from bench.planning import LARGEST, ROOT, house
 from subbase.plan import Plan, make_plan
 from subbase.survey import Survey, load_survey
@@ -45,23 +43,3 @@ def cover_of(plan: Plan) -> Cover:
     with mock.patch.object(checks, "least_cover", overheard):
         checks.checks_for(plan)
     return asked[0]
-
-
-def highs_seconds(wanted: frozenset[int], offers: Sequence[Offer]) -> int:
-    """Return the least cost of a cover by the integer-programme solver HiGHS [s of work]."""
-    solver = highspy.Highs()
-    solver.silent()
-    solver.setOptionValue("mip_rel_gap", 0.0)
-    used = [solver.addBinary() for _ in offers]
-    shared = dict(group for offer in offers for group in offer.groups)
-    paid = {name: solver.addBinary() for name in shared}
-    for element in wanted:
-        holding = [used[i] for i, offer in enumerate(offers) if element in offer.holds]
-        solver.addConstr(highspy.Highs.qsum(holding) >= 1)
-    for i, offer in enumerate(offers):
-        for name, _ in offer.groups:
-            solver.addConstr(paid[name] >= used[i])
-    costs = [offer.seconds * used[i] for i, offer in enumerate(offers)]
-    costs += [seconds * paid[name] for name, seconds in shared.items()]
-    solver.minimize(highspy.Highs.qsum(costs))
-    return round(solver.getObjectiveValue())

@@ -6,11 +6,11 @@ import sys
 from itertools import combinations
 from random import Random
 
-import highspy
 import pytest
 
 from subbase.work import checks, cover
 from subbase.work.cover import Offer, cover_seconds, least_cover
+from tests.agreement.cover_by_highs import least_by_highs
 from tests.houses import plan_of
 
 
@@ -39,27 +39,6 @@ def least_by_trying(wanted: frozenset[int], offers: list[Offer]) -> int:
                 best = cost if best is None else min(best, cost)
     assert best is not None
     return best
-
-
-def least_by_highs(wanted: frozenset[int], offers: list[Offer]) -> int:
-    """Return the least cost of the same cover written as an integer programme and solved by HiGHS."""
-    solver = highspy.Highs()
-    solver.silent()
-    solver.setOptionValue("mip_rel_gap", 0.0)
-    used = [solver.addBinary() for _ in offers]
-    shared = dict(group for offer in offers for group in offer.groups)
-    paid = {name: solver.addBinary() for name in shared}
-    for element in wanted:
-        holding = [used[i] for i, offer in enumerate(offers) if element in offer.holds]
-        solver.addConstr(highspy.Highs.qsum(holding) >= 1)
-    for i, offer in enumerate(offers):
-        for name, _ in offer.groups:
-            solver.addConstr(paid[name] >= used[i])
-    costs = [offer.seconds * used[i] for i, offer in enumerate(offers)]
-    costs += [seconds * paid[name] for name, seconds in shared.items()]
-    solver.minimize(highspy.Highs.qsum(costs))
-    assert solver.getModelStatus() == highspy.HighsModelStatus.kOptimal
-    return round(solver.getObjectiveValue())
 
 
 def held(wanted: frozenset[int], offers: list[Offer], chosen: tuple[int, ...]) -> bool:

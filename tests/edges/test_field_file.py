@@ -6,7 +6,6 @@ import base64
 import hashlib
 import json
 import re
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -15,23 +14,8 @@ from fastapi.testclient import TestClient
 from httpx2 import Response
 
 from subbase.journal.events import NoteMade, new_key
-from subbase.journal.store import Journal
 from tests.houses import EXAMPLES
-from tests.web_jobs import ONE, Visitor, answering, put_job, visiting
-
-
-@pytest.fixture(scope="module")
-def app(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[TestClient, Journal]]:
-    """The app over one journal for all tests of this file."""
-    with answering(tmp_path_factory.mktemp("journal")) as found:
-        yield found
-
-
-@pytest.fixture
-def visitor(app: tuple[TestClient, Journal]) -> Visitor:
-    """A new job of the first example."""
-    client, journal = app
-    return Visitor(client, journal, put_job(journal))
+from tests.web_jobs import ONE, Visitor, visiting
 
 
 def data_of(text: str) -> dict[str, Any]:

@@ -3,32 +3,20 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from fastapi.testclient import TestClient
 
 from subbase.journal.events import StepDone
-from subbase.journal.store import Journal
 from tests.houses import EXAMPLES
-from tests.web_jobs import ONE, Visitor, answering, put_job, visiting
-
-
-@pytest.fixture(scope="module")
-def app(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[TestClient, Journal]]:
-    """The app over one journal for all tests of this file."""
-    with answering(tmp_path_factory.mktemp("journal")) as found:
-        yield found
+from tests.web_jobs import ONE, Visitor, visiting
 
 
 @pytest.fixture
-def visitor(app: tuple[TestClient, Journal]) -> Visitor:
-    """A new job of the first example."""
-    client, journal = app
-    found = Visitor(client, journal, put_job(journal))
-    found.post("work/day", {"season": "heating", "outdoor": "68", "licence electrician": "yes"})
-    return found
+def visitor(visitor: Visitor) -> Visitor:
+    """A new job whose day is told."""
+    visitor.post("work/day", {"season": "heating", "outdoor": "68", "licence electrician": "yes"})
+    return visitor
 
 
 def test_the_weather_and_licences_are_asked_before_the_first_step(tmp_path: Path) -> None:

@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 
 from subbase.catalog import load_catalog
 from subbase.survey import Survey
-from subbase.wiring import State, build_house
+from subbase.wiring import State, build_house, single_calls
 from subbase.work.air_and_water import Air, Units, direction, judge_air
 from subbase.work.call_sequences import AFTER, CallSequence, call_sequences, judge_step, things_in
-from subbase.work.calls import single_calls, solved_calls
+from subbase.work.calls import solved_calls
 from subbase.work.check_bounds import Check, ohm_bounds
 from subbase.work.checks import CheckPlan, checks_for, live_checks
 from subbase.work.doubts import loop_doubts

@@ -13,6 +13,7 @@ from pydantic import ValidationError
 
 from subbase.catalog.model import Kind
 from subbase.errors import Fault, InputError
+from subbase.files import read_at_most
 
 MOST_BYTES = 200_000
 """A kind's file larger than this is refused."""
@@ -40,7 +41,7 @@ def load_catalog(folders: Iterable[Path] = ()) -> Catalog:
             continue
         for path in sorted(folder.glob("*.toml")):
             try:
-                kind = read_kind(_bytes_of(path), str(path))
+                kind = read_kind(read_at_most(path, MOST_BYTES), str(path))
             except InputError as error:
                 faults.extend(error.faults)
                 continue
@@ -53,15 +54,6 @@ def load_catalog(folders: Iterable[Path] = ()) -> Catalog:
     if faults:
         raise InputError(tuple(faults))
     return MappingProxyType(kinds)
-
-
-def _bytes_of(path: Path) -> bytes:
-    """Return at most one byte more of a file than is allowed."""
-    try:
-        with path.open("rb") as file:
-            return file.read(MOST_BYTES + 1)
-    except OSError as error:
-        raise InputError((Fault(f"The file cannot be read: {error.strerror}.", file=str(path)),)) from None
 
 
 def read_kind(raw: bytes, file: str) -> Kind:

@@ -23,8 +23,8 @@ from subbase.cli.shell import (
     print_json,
     refuse,
     refuse_writing,
-    write_beside,
 )
+from subbase.files import write_whole
 
 if TYPE_CHECKING:
     from subbase.catalog import Catalog
@@ -203,7 +203,7 @@ def _save(path: Path, evidence: Evidence, *, as_json: bool) -> None:
     from subbase.diagnose.evidence_file import evidence_text
 
     try:
-        write_beside(path, evidence_text(evidence).encode())
+        write_whole(path, evidence_text(evidence).encode())
     except OSError as error:
         refuse_writing(path, error, as_json=as_json, what="The evidence")
 

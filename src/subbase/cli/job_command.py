@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from subbase.cli.shell import BAD_INPUT, fault_data, json_option, print_json, refuse, refuse_writing, write_beside
+from subbase.cli.shell import BAD_INPUT, fault_data, json_option, print_json, refuse, refuse_writing
+from subbase.files import write_whole
 
 if TYPE_CHECKING:
     from subbase.journal.store import Journal
@@ -73,7 +74,7 @@ def export(job_id: str, file: Path, place: str | None, as_json: bool) -> None:
     with _opened(place, as_json=as_json) as journal:
         data = export_job(journal, job_id)
     try:
-        write_beside(file, data)
+        write_whole(file, data)
     except OSError as error:
         refuse_writing(file, error, as_json=as_json, what="The job")
     _say(f"Written to {file} ({len(data)} bytes).", as_json=as_json, file=str(file), bytes=len(data))

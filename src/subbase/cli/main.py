@@ -32,12 +32,12 @@ from subbase.cli.shell import (
     plan_or_leave,
     print_json,
     refuse_writing,
-    write_beside,
 )
 from subbase.cli.site_command import site
 from subbase.cli.trace_command import trace
 from subbase.cli.tune_command import tune
 from subbase.cli.work_command import work
+from subbase.files import write_whole
 
 if TYPE_CHECKING:
     from subbase.plan import Plan
@@ -238,7 +238,7 @@ def new(file: Path, folders: tuple[Path, ...]) -> None:
 
     text = interview(load_catalog_or_leave(folders, as_json=False))
     try:
-        write_beside(file, text.encode())
+        write_whole(file, text.encode())
     except OSError as error:
         click.echo(f"{file} cannot be written: {error.strerror}. The survey:\n\n{text}", err=True)
         sys.exit(BAD_INPUT)

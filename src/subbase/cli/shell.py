@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
@@ -93,16 +92,6 @@ def refuse_writing(out: Path, error: OSError, *, as_json: bool, what: str) -> No
     else:
         click.echo(message, err=True)
     sys.exit(BAD_INPUT)
-
-
-def write_beside(file: Path, data: bytes) -> None:
-    """Write beside the file and rename, so that nothing is ever half-written."""
-    beside = file.with_name(f".{file.name}.part")
-    try:
-        beside.write_bytes(data)
-        os.replace(beside, file)
-    finally:
-        beside.unlink(missing_ok=True)
 
 
 def print_json(data: Any) -> None:

@@ -23,8 +23,8 @@ from subbase.cli.shell import (
     print_json,
     refuse,
     refuse_writing,
-    write_beside,
 )
+from subbase.files import write_whole
 
 if TYPE_CHECKING:
     from subbase.siting.sun_year import Floats
@@ -117,6 +117,6 @@ def _write(
     try:
         out.mkdir(parents=True, exist_ok=True)
         for name, paper in zip(SITE_PAPERS, papers, strict=True):
-            write_beside(out / name, paper)
+            write_whole(out / name, paper)
     except OSError as error:
         refuse_writing(out, error, as_json=as_json, what="The drawings")

@@ -22,8 +22,8 @@ from subbase.cli.shell import (
     print_json,
     refuse,
     refuse_writing,
-    write_beside,
 )
+from subbase.files import write_whole
 
 if TYPE_CHECKING:
     from subbase.work.trace import Contradiction, Done, Step, Trace
@@ -251,7 +251,7 @@ def _keep(keep: Path | None, question: Question, *, as_json: bool) -> None:
         "earth": question.earth, "diode": question.diode, "results": question.results,
     }  # fmt: skip
     try:
-        write_beside(keep, (json.dumps(data, indent=1, ensure_ascii=False) + "\n").encode())
+        write_whole(keep, (json.dumps(data, indent=1, ensure_ascii=False) + "\n").encode())
     except OSError as error:
         refuse_writing(keep, error, as_json=as_json, what="The search")
 

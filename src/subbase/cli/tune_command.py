@@ -17,8 +17,8 @@ from subbase.cli.shell import (
     plan_or_leave,
     print_json,
     refuse_writing,
-    write_beside,
 )
+from subbase.files import write_whole
 from subbase.words import _
 
 if TYPE_CHECKING:
@@ -99,7 +99,7 @@ def tune(
         try:
             out.mkdir(parents=True, exist_ok=True)
             for name, content in files.items():
-                write_beside(out / name, content.encode())
+                write_whole(out / name, content.encode())
         except OSError as error:
             refuse_writing(out, error, as_json=as_json, what="The settings")
     if as_json:

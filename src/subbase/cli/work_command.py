@@ -20,8 +20,8 @@ from subbase.cli.shell import (
     print_json,
     refuse,
     refuse_writing,
-    write_beside,
 )
+from subbase.files import write_whole
 
 if TYPE_CHECKING:
     from subbase.plan import Plan
@@ -278,7 +278,7 @@ def _keep(file: Path, steps: WorkPlan, now: Progress) -> None:
 
     text = json.dumps(progress_data(steps, now), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
     try:
-        write_beside(file, text.encode())
+        write_whole(file, text.encode())
     except OSError as error:
         refuse_writing(file, error, as_json=False, what="The record")
 

@@ -40,12 +40,6 @@ class TwoNode:
         series = self.air_to_mass_w_k + self.mass_to_outdoor_w_k
         return self.air_to_outdoor_w_k + (self.air_to_mass_w_k * self.mass_to_outdoor_w_k / series if series else 0.0)
 
-    def time_constants_s(self) -> tuple[float, float]:
-        """Return the short and the long time constant [s]."""
-        rates = np.linalg.eigvals(continuous(self)[0])
-        short, long = sorted(-1.0 / rates.real)
-        return float(short), float(long)
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Step:

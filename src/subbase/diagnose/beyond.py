@@ -19,10 +19,11 @@ from subbase.circuit import Netlist, settle
 from subbase.diagnose.hypothesis import Form, Hypothesis, netlist_of, operated_in
 from subbase.diagnose.likelihood import LINE, good_and_wild
 from subbase.diagnose.minimal import minimal_hitting_sets, minimal_sets
-from subbase.diagnose.predictions import ALIVE_SHARE, Predictions
+from subbase.diagnose.predictions import Predictions
 from subbase.diagnose.probes import OFF, Evidence, Reading
 from subbase.diagnose.weigh import Belief
 from subbase.errors import Chatter
+from subbase.wiring.outputs import ALIVE_SHARE
 
 UNLIKELY = 0.1
 """A likelihood below this share of its best counts as a contradiction (judgement)."""

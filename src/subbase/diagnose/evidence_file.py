@@ -20,6 +20,7 @@ from subbase.diagnose.odds import Odds, load_odds
 from subbase.diagnose.probes import ANSWERS, OFF, Evidence, Probe, ProbeKind, Reading, SightKind
 from subbase.diagnose.sights import air_calls, has_display, lamp_of
 from subbase.errors import Fault, InputError
+from subbase.files import read_at_most
 from subbase.survey.faults import nearest
 from subbase.survey.yaml_tree import MOST_BYTES, Path, Tree, plain_words, read_tree
 from subbase.wiring import House, State, system_calls
@@ -62,12 +63,7 @@ def load_evidence(path: FilePath | str, house: House, *, odds: Odds | None = Non
         With every fault found: file, line, column, field, what was expected.
     """
     path = FilePath(path)
-    try:
-        with path.open("rb") as file:
-            raw = file.read(MOST_BYTES + 1)
-    except OSError as error:
-        raise InputError((Fault(f"The file cannot be read: {error.strerror}.", file=str(path)),)) from None
-    return read_evidence(raw, str(path), house, odds=odds)
+    return read_evidence(read_at_most(path, MOST_BYTES), str(path), house, odds=odds)
 
 
 def read_evidence(raw: bytes, file: str, house: House, *, odds: Odds | None = None) -> EvidenceFile:

@@ -13,11 +13,12 @@ from subbase.circuit.fuses import melting_time
 from subbase.diagnose.components import component_faults
 from subbase.diagnose.hypothesis import Form, Hypothesis
 from subbase.diagnose.odds import Odds, load_odds
-from subbase.diagnose.predictions import ALIVE_SHARE, Block, Predictions, control_volts, predict
+from subbase.diagnose.predictions import Block, Predictions, control_volts, predict
 from subbase.diagnose.probes import OFF
 from subbase.diagnose.slips import slip_faults
 from subbase.survey import Survey
 from subbase.wiring import House, build_house
+from subbase.wiring.outputs import ALIVE_SHARE
 
 BLOWN_SHARE = 0.7
 """Probability that a fuse which a fault overloads is found open, not new or held in by hand (judgement)."""

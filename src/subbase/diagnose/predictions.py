@@ -21,15 +21,13 @@ from subbase.diagnose.hypothesis import Hypothesis, operated_in
 from subbase.diagnose.islands import island_of
 from subbase.diagnose.probes import OFF
 from subbase.diagnose.rows import NONE, Rows, by_circuit, rows_of
-from subbase.wiring import House, State, legal_states
+from subbase.wiring import House, State, single_calls
+from subbase.wiring.outputs import ALIVE_SHARE
 
 Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
 Reals = NDArray[np.float64]
 
-ALIVE_SHARE = 0.5
-"""Of the least supply volts of a control: below it, it shows nothing and closes no output. A maker's least is a promise;
-what it really takes lies between this and all of it, so there either may be (judgement; see ``hypotheses``)."""
 KEPT_BLOCKS = 4
 """Blocks of all rows that are held at once; about 50 MB each in the largest example."""
 CONTACT_OHM = 0.02
@@ -136,11 +134,7 @@ def predict(
 
 def readable_states(house: House) -> tuple[State, ...]:
     """Return the calls that a person can set: none, or one call of one control."""
-    return tuple(
-        state
-        for state in legal_states(house.survey, house.catalog)
-        if state.condition is None and sum(len(calls) for _, calls in state.calls) <= 1
-    )
+    return tuple(state for state in single_calls(house.survey, house.catalog) if state.condition is None)
 
 
 def _settled(house: House, rows: Rows, nodes: tuple[Node, ...], state: State, wanted: Ints, asleep: Bools) -> Block:
@@ -267,7 +261,6 @@ def _ends_in_circuits(predictions: Predictions, tag: str) -> Ints:
 
 
 __all__ = [
-    "ALIVE_SHARE",
     "Block",
     "Predictions",
     "amps_through",

@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from subbase.catalog import LoadPart
-from subbase.diagnose.predictions import ALIVE_SHARE, Block, Predictions, control_volts, volts_between
+from subbase.diagnose.predictions import Block, Predictions, control_volts, volts_between
 from subbase.diagnose.probes import ANSWERS, Probe
 from subbase.wiring import House, State, need_of, system_calls
+from subbase.wiring.outputs import ALIVE_SHARE
 
 Bools = NDArray[np.bool_]
 Reals = NDArray[np.float64]

@@ -33,10 +33,10 @@ from subbase.journal.trouble import (
 
 APPLICATION_ID = 0x5355_4242
 """In the header of every SQLite journal, so that no other program's file is taken for one."""
-SQLITE_HEADER_BYTES = 100
 BUSY_S = 15.0
 """How long a writer waits for another."""
-_HEADER = b"SQLite format 3\x00"
+_HEADER, _HEADER_BYTES = b"SQLite format 3\x00", 100
+"""How its files begin, and how long that part is."""
 _POSTGRES = re.compile(r"^postgres(ql)?(\+psycopg)?://")
 _SPELLED: dict[str, dict[str, str]] = {
     "sqlite": {
@@ -137,9 +137,6 @@ class Database:
             raise JournalUnreachable(f"There is no journal at {path}.")
         if not path.parent.is_dir():
             raise JournalUnreachable(f"There is no folder {path.parent} for the journal; make it, or choose another.")
-        # SQLite takes a file shorter than its own header for an empty one, and would write over it.
-        if path.exists() and 0 < path.stat().st_size < SQLITE_HEADER_BYTES:
-            raise JournalDamaged(f"{path} is no journal. It is left as it is; choose another name.")
         self.read_only = not os.access(path.parent, os.W_OK) or (path.exists() and not os.access(path, os.W_OK))
         if self.read_only and not path.exists():
             raise JournalReadOnly(f"No journal can be made in {path.parent}: nothing can be written there.")
@@ -256,7 +253,8 @@ def _looks_like_sqlite(path: Path) -> bool:
     """Return whether a file begins as SQLite's do, or is empty; SQLite itself takes any short file for an empty one."""
     try:
         with path.open("rb") as file:
-            return file.read(len(_HEADER)) in (_HEADER, b"")
+            begin = file.read(_HEADER_BYTES)
+            return not begin or (begin.startswith(_HEADER) and len(begin) == _HEADER_BYTES)
     except OSError as error:
         raise JournalUnreachable(f"{path} cannot be opened: {error.strerror}.") from None
 

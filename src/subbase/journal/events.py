@@ -11,7 +11,6 @@ import re
 import uuid
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Annotated, Any, ClassVar, Literal, get_args
 
 from pydantic import (
@@ -355,11 +354,6 @@ def one_line(text: str, where: str) -> str:
 def new_key() -> str:
     """Return a new key for an entry."""
     return str(uuid.uuid4())
-
-
-def pending(job: str, entry: Entry, at: datetime | None = None) -> Event:
-    """Return an entry as an event that is not sent yet, so that a fold can show what it will change."""
-    return Event(**dict(entry), job=job, sequence=0, received_at=at or entry.made_at)
 
 
 def body_json(body: Any) -> bytes:

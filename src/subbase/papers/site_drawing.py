@@ -168,22 +168,6 @@ def _beam(over: Sky | None, rooms: dict[str, Room], places: Sequence[Numbered]) 
     return list(found), words if found else ""
 
 
-def _is_box(shape: Shape) -> bool:
-    return isinstance(shape, Rect) and shape.fill != SHADE
-
-
-def _around(shape: Shape) -> Area:
-    match shape:
-        case Circle():
-            return Area(shape.x - shape.radius, shape.y - shape.radius, shape.x + shape.radius, shape.y + shape.radius)
-        case Rect():
-            return shape.area
-        case Text():
-            return shape.area()
-        case _:
-            raise TypeError("a line has no box here")
-
-
 def _furniture_on_plan(room: Room, scale: _Scale) -> Iterator[Shape]:
     for item in room.furniture:
         x, y = room.at_m[0] + item.at_m[0], room.at_m[1] + item.at_m[1]

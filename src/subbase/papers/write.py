@@ -5,10 +5,10 @@ from __future__ import annotations
 import csv
 import datetime
 import io
-import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
+from subbase.files import write_whole
 from subbase.papers.ladder import ladder_svg
 from subbase.papers.packet import packet_pdf
 from subbase.papers.tables import Rows, changed_conductors, conductor_rows, reading_rows
@@ -32,7 +32,7 @@ def write_papers(plan: Plan, out_dir: Path, *, date: datetime.date) -> tuple[Pat
     OSError
         When a file cannot be written; files written before it stay.
     """
-    written = tuple(_write_whole(out_dir / name, data) for name, data in papers_of(plan, date=date))
+    written = tuple(write_whole(out_dir / name, data) for name, data in papers_of(plan, date=date))
     for name in PAPER_NAMES:
         if out_dir / name not in written:
             (out_dir / name).unlink(missing_ok=True)
@@ -41,20 +41,28 @@ def write_papers(plan: Plan, out_dir: Path, *, date: datetime.date) -> tuple[Pat
 
 def papers_of(plan: Plan, *, date: datetime.date) -> Iterator[tuple[str, bytes]]:
     """Yield (file name, bytes) of every paper that a plan has."""
-    yield "packet.pdf", packet_pdf(plan, date=date)
-    name = plan.survey.name
+    yield from ((name, make()) for name, make in paper_makers(plan, date=date).items())
+
+
+def paper_makers(plan: Plan, *, date: datetime.date) -> dict[str, Callable[[], bytes]]:
+    """Return file name -> what makes that paper, of every paper that a plan has; nothing is made yet."""
+    makers: dict[str, Callable[[], bytes]] = {"packet.pdf": lambda: packet_pdf(plan, date=date)}
+    name, left = plan.survey.name, plan.left
     if plan.survey.cables:
         # What is not known is drawn as not known, though the plan was made for every answer.
-        drawn = wiring_map_svg(plan.survey, plan.catalog, title=f"{name}: wiring as found", changed=frozenset())
-        yield "wiring-found.svg", drawn.encode()
-    if plan.left is None:
-        return
-    changed = changed_conductors(plan)
-    drawn = wiring_map_svg(plan.left, plan.catalog, title=f"{name}: wiring as left", changed=changed)
-    yield "wiring-left.svg", drawn.encode()
-    yield "ladder-left.svg", ladder_svg(plan.left, plan.catalog, title=f"{name}: ladder diagram as left").encode()
-    yield "landings.csv", csv_bytes(conductor_rows(plan.survey, plan.left))
-    yield "readings.csv", csv_bytes(reading_rows(plan.readings))
+        makers["wiring-found.svg"] = lambda: wiring_map_svg(
+            plan.survey, plan.catalog, title=f"{name}: wiring as found", changed=frozenset()
+        ).encode()
+    if left is None:
+        return makers
+    return makers | {
+        "wiring-left.svg": lambda: wiring_map_svg(
+            left, plan.catalog, title=f"{name}: wiring as left", changed=changed_conductors(plan)
+        ).encode(),
+        "ladder-left.svg": lambda: ladder_svg(left, plan.catalog, title=f"{name}: ladder diagram as left").encode(),
+        "landings.csv": lambda: csv_bytes(conductor_rows(plan.survey, left)),
+        "readings.csv": lambda: csv_bytes(reading_rows(plan.readings)),
+    }
 
 
 def csv_bytes(rows: Rows) -> bytes:
@@ -66,14 +74,3 @@ def csv_bytes(rows: Rows) -> bytes:
 
 def _harmless(cell: str) -> str:
     return f"'{cell}" if cell.startswith(_FORMULA_SIGNS) else cell
-
-
-def _write_whole(file: Path, data: bytes) -> Path:
-    """Write beside the file and rename, so that nothing is ever half-written."""
-    beside = file.with_name(f".{file.name}.part")
-    try:
-        beside.write_bytes(data)
-        os.replace(beside, file)
-    finally:
-        beside.unlink(missing_ok=True)
-    return file

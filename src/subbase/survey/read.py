@@ -11,6 +11,7 @@ from pydantic import ValidationError
 
 from subbase.catalog import Catalog, load_catalog
 from subbase.errors import Fault, InputError
+from subbase.files import read_at_most
 from subbase.survey.cross import cross_faults
 from subbase.survey.faults import as_written, fault_sentences, real_path
 from subbase.survey.model import Survey
@@ -35,12 +36,7 @@ def load_survey(path: FilePath | str, catalog: Catalog | None = None) -> Survey:
         With every fault found: file, line, column, field, what was expected.
     """
     path = FilePath(path)
-    try:
-        with path.open("rb") as file:
-            raw = file.read(MOST_BYTES + 1)
-    except OSError as error:
-        raise InputError((Fault(f"The file cannot be read: {error.strerror}.", file=str(path)),)) from None
-    return read_survey(raw, str(path), catalog)
+    return read_survey(read_at_most(path, MOST_BYTES), str(path), catalog)
 
 
 def read_survey(raw: bytes, file: str = "", catalog: Catalog | None = None) -> Survey:

@@ -11,7 +11,8 @@ from typing import Literal
 from pydantic import Field, ValidationError
 
 from subbase.catalog import Catalog
-from subbase.errors import Fault, InputError
+from subbase.errors import InputError
+from subbase.files import read_at_most
 from subbase.survey.faults import fault_sentences
 from subbase.survey.model import Frozen, Place
 from subbase.survey.read import read_survey
@@ -40,12 +41,7 @@ def load_site(path: FilePath | str, catalog: Catalog | None = None) -> SiteFile:
         With every fault found: file, line, column, field, what was expected.
     """
     path = FilePath(path)
-    try:
-        with path.open("rb") as file:
-            raw = file.read(MOST_BYTES + 1)
-    except OSError as error:
-        raise InputError((Fault(f"The file cannot be read: {error.strerror}.", file=str(path)),)) from None
-    return read_site(raw, str(path), catalog)
+    return read_site(read_at_most(path, MOST_BYTES), str(path), catalog)
 
 
 def read_site(raw: bytes, file: str = "", catalog: Catalog | None = None) -> SiteFile:

@@ -15,7 +15,7 @@ from subbase.errors import InputError
 from subbase.journal.bundle import export_job
 from subbase.journal.events import HandedOver, Kept
 from subbase.journal.events import ReadingTaken as ReadingEvent
-from subbase.papers.write import PAPER_NAMES, papers_of
+from subbase.papers.write import PAPER_NAMES, paper_makers, papers_of
 from subbase.web.asking import JobHere, KeyField, OfficeHere, entry_from, go, keep
 from subbase.web.field_file import MOST_BYTES, field_file, read_entries_file
 from subbase.web.jobs import JobView
@@ -81,13 +81,11 @@ def hand_over(
 def paper(view: JobHere, office: OfficeHere, name: str) -> Response:
     """Return one paper of the job."""
     made = office.plan(view)
-    if made is None or name not in PAPER_NAMES:
+    make = paper_makers(made, date=today()).get(name) if made is not None else None
+    if make is None:
         raise HTTPException(404, _("There is no such paper"))
-    for found, data in papers_of(made, date=today()):
-        if found == name:
-            headers = {"Content-Disposition": f'inline; filename="{name}"'}
-            return Response(data, media_type=_TYPES[name.rpartition(".")[2]], headers=headers)
-    raise HTTPException(404, _("There is no such paper"))
+    headers = {"Content-Disposition": f'inline; filename="{name}"'}
+    return Response(make(), media_type=_TYPES[name.rpartition(".")[2]], headers=headers)
 
 
 @router.get("/jobs/{job}/field-file")

@@ -6,7 +6,7 @@ anything; it only says what is there.
 
 from subbase.wiring.build import Corner, House, Rewiring, build_house, rewiring
 from subbase.wiring.outputs import Settings, outputs_on, settings_for
-from subbase.wiring.states import Need, State, legal_states, need_of, system_calls
+from subbase.wiring.states import Need, State, legal_states, need_of, single_calls, system_calls
 
 __all__ = [
     "Corner",
@@ -21,5 +21,6 @@ __all__ = [
     "outputs_on",
     "rewiring",
     "settings_for",
+    "single_calls",
     "system_calls",
 ]

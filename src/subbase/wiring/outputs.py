@@ -17,6 +17,11 @@ SUPPLIES = ("R", "Rh", "Rc")
 NOT_OUTPUTS = (*SUPPLIES, "C", "L", "S1", "S2")
 
 
+ALIVE_SHARE = 0.5
+"""Of the least supply volts of a control: below it, it shows nothing and its outputs stay open. A maker's least is a promise;
+what it really takes lies between this and all of it (judgement)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Settings:
     """How a control is set for its equipment."""

@@ -159,6 +159,11 @@ def legal_states(survey: Survey, catalog: Catalog) -> tuple[State, ...]:
     return tuple(dict.fromkeys(states))
 
 
+def single_calls(survey: Survey, catalog: Catalog) -> tuple[State, ...]:
+    """Return the legal states in which at most one control asks for one call, conditions such as defrost included."""
+    return tuple(state for state in legal_states(survey, catalog) if sum(len(calls) for _, calls in state.calls) <= 1)
+
+
 def _combinations(calls: tuple[Call, ...]) -> list[Calls]:
     singles = [frozenset({call}) for call in calls]
     found: list[Calls] = list(singles)

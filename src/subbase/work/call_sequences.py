@@ -20,9 +20,8 @@ from subbase.circuit import Coil, Netlist, settle, solve
 from subbase.circuit.settle import wants_change
 from subbase.errors import Chatter
 from subbase.survey import Survey
-from subbase.wiring import House, State, build_house
+from subbase.wiring import House, State, build_house, single_calls
 from subbase.wiring.states import judged_loads, need_of, operated_switches, services
-from subbase.work.calls import single_calls
 
 Mark = Literal["pass", "fail", "meter or lead suspect", "not judged"]
 Thing = Literal[

@@ -17,13 +17,12 @@ from subbase.circuit import Netlist, Solution, settle, solve
 from subbase.circuit.kept import AtRest, KeptCircuit, kept_circuit
 from subbase.errors import Chatter
 from subbase.survey import NOWHERE, Survey
-from subbase.wiring import Corner, House, Settings, State, build_house, legal_states, outputs_on, rewiring
+from subbase.wiring import Corner, House, Settings, State, build_house, outputs_on, rewiring
 from subbase.wiring.build import NOMINAL, loose_end
+from subbase.wiring.outputs import ALIVE_SHARE
 from subbase.wiring.states import operated_switches
 from subbase.work.slips import Slip, terminals_at
 
-ALIVE_SHARE = 0.5
-"""Of the least supply volts of a control: below it, its outputs are taken to stay open (judgement)."""
 NOTHING_SET: Mapping[str, Settings] = {}
 
 
@@ -64,11 +63,6 @@ class CallSolved:
     chattering: tuple[str, ...] = ()
     asleep: bool = False
     """Whether a control that ought to call has no supply and so does not."""
-
-
-def single_calls(survey: Survey, catalog: Catalog) -> tuple[State, ...]:
-    """Return the legal states in which at most one control asks for one call, conditions such as defrost included."""
-    return tuple(state for state in legal_states(survey, catalog) if sum(len(calls) for _, calls in state.calls) <= 1)
 
 
 def solved_calls(
@@ -213,7 +207,6 @@ __all__ = [
     "asleep_controls",
     "control_volts",
     "landing_room",
-    "single_calls",
     "slip_circuits",
     "solved_calls",
 ]

@@ -14,8 +14,7 @@ from itertools import combinations
 from subbase.catalog import Catalog
 from subbase.plan import Plan
 from subbase.survey import NOWHERE, Survey, split_terminal
-from subbase.wiring import State
-from subbase.work.calls import single_calls
+from subbase.wiring import State, single_calls
 from subbase.work.check_bounds import CLIP_OHM, Check, Pair, apart, ohm_bounds, telling, volt_bounds
 from subbase.work.cover import Offer, cover_seconds, least_cover
 from subbase.work.outcomes import DAMAGING, Outcome, bench_of, judged, workbench_of

@@ -14,7 +14,7 @@ from subbase.circuit import Impedance, Source, Switch
 from subbase.circuit.fuses import melting_time
 from subbase.errors import Chatter
 from subbase.survey import Survey
-from subbase.wiring import House, Need, Settings, State, build_house, need_of
+from subbase.wiring import House, Need, Settings, State, build_house, need_of, single_calls
 from subbase.wiring.states import judged_loads, services
 from subbase.work.calls import (
     NOTHING_SET,
@@ -25,7 +25,6 @@ from subbase.work.calls import (
     SlipCircuits,
     asleep_controls,
     control_volts,
-    single_calls,
     slip_circuits,
     solved_calls,
 )
@@ -337,7 +336,6 @@ __all__ = [
     "judged",
     "outcome_of",
     "outcomes",
-    "single_calls",
     "solved_calls",
     "workbench_of",
 ]

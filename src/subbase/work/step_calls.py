@@ -7,10 +7,9 @@ from collections.abc import Iterator
 
 from subbase.catalog import CALLS, Call
 from subbase.survey import split_terminal
-from subbase.wiring import State
+from subbase.wiring import State, single_calls
 from subbase.wiring.states import services
 from subbase.work.checks import Check, ChosenCheck, volt_bounds
-from subbase.work.outcomes import single_calls
 from subbase.work.step_checks import AT_REST, MOST_NAMED, keeps_disconnect_out, supply_pairs
 from subbase.work.step_job import COMPRESSOR_LEAST_C, PRACTICE, Job, degrees, is_cooling
 from subbase.work.steps import Expected, Step

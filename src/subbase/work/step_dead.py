@@ -13,8 +13,7 @@ from itertools import combinations
 from subbase.circuit import settle, solve
 from subbase.errors import Chatter
 from subbase.survey import NOWHERE, Unknown, split_terminal
-from subbase.wiring import build_house
-from subbase.work.outcomes import single_calls
+from subbase.wiring import build_house, single_calls
 from subbase.work.step_job import COMPRESSOR_LEAST_C, PRACTICE, Job, degrees, last_of
 from subbase.work.steps import Expected, Step
 

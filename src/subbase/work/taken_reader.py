@@ -14,6 +14,7 @@ from typing import Any, TypeVar
 
 from subbase.catalog import CALLS, Catalog
 from subbase.errors import Fault, InputError
+from subbase.files import read_at_most
 from subbase.survey import Survey, split_terminal
 from subbase.survey.faults import nearest
 from subbase.survey.yaml_tree import MOST_BYTES, Path, Tree, plain_words, read_tree
@@ -56,12 +57,7 @@ def load_taken(path: FilePath | str, left: Survey, catalog: Catalog, sequences: 
         With every fault found: file, line, column, field, what was expected.
     """
     path = FilePath(path)
-    try:
-        with path.open("rb") as file:
-            raw = file.read(MOST_BYTES + 1)
-    except OSError as error:
-        raise InputError((Fault(f"The file cannot be read: {error.strerror}.", file=str(path)),)) from None
-    return read_taken(raw, str(path), left, catalog, sequences)
+    return read_taken(read_at_most(path, MOST_BYTES), str(path), left, catalog, sequences)
 
 
 def read_taken(raw: bytes, file: str, left: Survey, catalog: Catalog, sequences: Sequence[CallSequence] = ()) -> Taken:

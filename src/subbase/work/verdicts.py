@@ -18,7 +18,7 @@ from subbase.circuit.meters import volts_seen
 from subbase.errors import Chatter
 from subbase.plan import Plan
 from subbase.survey import Survey, split_terminal
-from subbase.wiring import State, build_house
+from subbase.wiring import build_house
 from subbase.wiring.build import CORNERS
 from subbase.wiring.states import operated_switches
 from subbase.work.call_sequences import CallSequence, Judged, call_sequences
@@ -142,17 +142,6 @@ def judge(
         if _key(chosen.check) not in passed and left_slips & {slip.words for slip in chosen.tells}
     )
     return Report(checks, readings, seen, taken.replaced(), taken.not_taken(), done, remaining, possible)
-
-
-def sheet(left: Survey, check: Check) -> ReadingTaken:
-    """Return a check as a reading that was not taken yet."""
-    power = "on" if check.unit == "V" else "off"
-    setting = "ac" if check.unit == "V" else "ohms"
-    state = check.state if check.state is not None else State(())
-    return ReadingTaken(
-        check.between, state, check.unit, None, "", clip=check.clip, power="on" if power == "on" else "off",
-        setting="ac" if setting == "ac" else "ohms", note=f"at {site_of(left, split_terminal(check.between[0])[0])}",
-    )  # fmt: skip
 
 
 def supply_checks(left: Survey, catalog: Catalog) -> tuple[Check, ...]:
@@ -389,4 +378,4 @@ def _words(bounds: Bounds, unit: str) -> str:
     return f"{low:.1f} {unit} to OL" if math.isinf(high) else f"{low:.1f} to {high:.1f} {unit}"
 
 
-__all__ = ["ReadingVerdict", "Report", "SeenVerdict", "judge", "sheet", "supply_checks"]
+__all__ = ["ReadingVerdict", "Report", "SeenVerdict", "judge", "supply_checks"]
