@@ -177,7 +177,9 @@ def test_one_bit_in_a_text_is_found(tmp_path: Path) -> None:
         )
 
 
-@pytest.mark.parametrize("data", [b"not a database at all, " * 300, b"SQLite format 3\x00" + b"\xff" * 5000, b"x"])
+@pytest.mark.parametrize(
+    "data", [b"not a database at all, " * 300, b"SQLite format 3\x00" + b"\xff" * 5000, b"x", b"SQLite format 3\x00"]
+)
 def test_a_file_that_is_no_journal_is_left_as_it_is(tmp_path: Path, data: bytes) -> None:
     """What is no SQLite file is refused in one sentence and not touched."""
     place = tmp_path / "letter.txt"

@@ -43,12 +43,6 @@ def serve(place: str | None, host: str, port: int, behind_proxy: bool, folders: 
     journal = place or default_place()
     make_folder(journal)
     settings = Settings(journal=journal, host=host, port=port, catalogue=folders, behind_proxy=behind_proxy)
-    if not settings.is_local:
-        click.echo(
-            "The app has no accounts yet, so it answers on this machine only: use --host 127.0.0.1, without --behind-proxy.",
-            err=True,
-        )
-        sys.exit(BAD_INPUT)
     try:
         app = create_app(settings)
     except SubbaseError as error:

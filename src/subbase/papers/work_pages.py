@@ -85,11 +85,8 @@ def hazard_blocks(found: CheckPlan) -> Iterator[Block]:
 
 
 def _hazard_table(found: CheckPlan, damaging: Sequence[Outcome]) -> Table:
-    first = {
-        slip.words: number
-        for number, chosen in reversed(list(enumerate(found.checks, start=1)))
-        for slip in chosen.tells
-    }  # fmt: skip
+    number = {id(chosen): n for n, chosen in enumerate(found.checks, start=1)}
+    first = {words: number[id(chosen)] for words, chosen in found.first_shown_by.items()}
     alike: dict[tuple[str, str], list[Outcome]] = {}
     for outcome in sorted(damaging, key=lambda item: SEVERITIES.index(item.severity)):
         assert outcome.worst is not None, "a damaging slip has a finding"

@@ -13,7 +13,7 @@ from starlette.middleware.gzip import GZipMiddleware
 
 from subbase import __version__
 from subbase.catalog import load_catalog
-from subbase.errors import InputError
+from subbase.errors import Fault, InputError
 from subbase.journal.store import open_journal
 from subbase.journal.trouble import JournalTrouble, NoSuchJob
 from subbase.web import (
@@ -64,8 +64,11 @@ def create_app(settings: Settings) -> FastAPI:
     JournalTrouble
         When the journal cannot be opened.
     InputError
-        When a folder of kinds cannot be read.
+        When a folder of kinds cannot be read, or others than this machine could reach the app.
     """
+    if not settings.is_local:
+        message = "The app has no accounts yet, so it answers on this machine only: use --host 127.0.0.1, without --behind-proxy."
+        raise InputError((Fault(message),))
     app = FastAPI(title="subbase", version=__version__, docs_url=None, redoc_url=None)
     app.state.settings = settings
     app.state.office = Office(open_journal(settings.journal), load_catalog(settings.catalogue))
