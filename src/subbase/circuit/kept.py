@@ -50,15 +50,17 @@ class KeptSolution:
     """One state of a kept circuit; says what ``Solution`` says."""
 
     circuit: KeptCircuit
+    rank: Mapping[Node, int]
+    """Every node -> its place in the order of elimination."""
     volts: Sequence[complex]
-    """Of every node against its island's reference, in the order of elimination [V rms]."""
+    """Of every node against its island's reference [V rms]."""
     reference: Sequence[int]
     operated: Set[Tag]
     coils_in: frozenset[Tag]
 
     def between(self, a: Node, b: Node) -> complex | None:
         """Return the voltage of ``a`` above ``b`` [V rms], or None when no path joins them."""
-        rank = self.circuit.rank
+        rank = self.rank
         i, j = rank.get(a, -1), rank.get(b, -1)
         if i < 0 or j < 0 or self.reference[i] != self.reference[j]:
             return None
@@ -140,12 +142,21 @@ class KeptCircuit:
             self._ohms[a, b] = found
         return found[0]
 
+    def way(self, a: Node, b: Node) -> frozenset[int]:
+        """Return the places in the order of elimination that have a say in the resistance between two nodes."""
+        self.ohms(a, b)
+        return frozenset(self._ohms[a, b][1])
+
+    def leaves(self, way: frozenset[int]) -> bool:
+        """Tell whether nothing on a way differs from the circuit that this one was rewired from."""
+        return self._rest.renewed.isdisjoint(way)
+
     def solve(self, *, operated: Set[Tag] = NO_TAGS, coils_in: Set[Tag] = NO_TAGS) -> KeptSolution:
         """Return the node voltages of one switch state, as ``solve.solve`` does."""
         coils = frozenset(coils_in)
         kept = self._with_operated(operated)
         kept = kept.derived(acting_changes(kept.shape, coils, frozenset()))
-        return KeptSolution(self, kept.volts(), kept.references(), operated, coils)
+        return KeptSolution(self, self.rank, kept.volts(), kept.references(), operated, coils)
 
     def settle(self, *, operated: Set[Tag] = NO_TAGS) -> KeptSolution:
         """Return the state at rest that follows when switches act and all coils were out, as ``settle.settle`` does.
@@ -180,19 +191,22 @@ class KeptCircuit:
         coils = kept.shape.coils
         state = frozenset[Tag]()
         history: list[frozenset[Tag]] = []
+        volts = kept.volts()
         while state not in history:
             history.append(state)
-            volts = kept.volts()
             wanting = [
                 (delay_s, tag)
                 for tag, tail, head, pull_in_v, drop_out_v, delay_s in coils
                 if (abs(volts[tail] - volts[head]) >= (drop_out_v if tag in state else pull_in_v)) != (tag in state)
             ]
             if not wanting:
-                return KeptSolution(self, volts, kept.references(), operated, state)
+                return KeptSolution(self, self.rank, volts, kept.references(), operated, state)
             first_s = min(wanting)[0]
             acting = frozenset([tag for delay_s, tag in wanting if delay_s == first_s])
-            kept = kept.derived(acting_changes(kept.shape, state ^ acting, state))
+            # Many coils work no contact and draw the same in and out: nothing is eliminated anew for them.
+            if changes := list(acting_changes(kept.shape, state ^ acting, state)):
+                kept = kept.derived(changes)
+                volts = kept.volts()
             state = state ^ acting
         cycle = history[history.index(state) :]
         raise Chatter(tuple(sorted(frozenset.union(*cycle) - frozenset.intersection(*cycle))))

@@ -135,7 +135,10 @@ class Kept:
             if row is None:
                 continue
             volts, shares, _ = row
-            if len(shares) == 2:
+            if len(shares) == 1:
+                ((a, share_a),) = shares
+                found[node] = volts + share_a * found[a]
+            elif len(shares) == 2:
                 (a, share_a), (b, share_b) = shares
                 found[node] = volts + share_a * found[a] + share_b * found[b]
             else:
@@ -161,6 +164,9 @@ def _star_to_mesh(row: dict[int, complex], current: complex) -> tuple[Row | None
     total = sum(row.values())
     if total == 0:
         raise NoSolution("Inductance and capacitance cancel exactly at a node, so its voltage has no bound.")
+    if len(row) == 1:
+        ((a, _),) = row.items()
+        return (current / total, ((a, 1.0 + 0j),), total), [(a, (current, ()) if current else None)]
     if len(row) == 2:
         (a, y_a), (b, y_b) = row.items()
         if a > b:
@@ -194,7 +200,8 @@ def acting_changes(shape: Shape, state: frozenset[Tag], before: frozenset[Tag]) 
     acting = state ^ before
     for tag in [coil[0] for coil in shape.coils if coil[0] in acting]:
         own = shape.varying[tag]
-        yield own.pair, tag, own.acted_s if tag in state else own.rest_s
+        if own.acted_s != own.rest_s:
+            yield own.pair, tag, own.acted_s if tag in state else own.rest_s
         for contact in shape.contacts[tag]:
             acted = not state.isdisjoint(contact.coils)
             if acted == before.isdisjoint(contact.coils) and contact.tag not in said:

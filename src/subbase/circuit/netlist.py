@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from typing import TypeVar
+from typing import TypeVar, cast
 
 from subbase.circuit.order import least_degree_order
 
@@ -122,6 +122,7 @@ class Netlist:
     """For each node, admittance [S] to each neighbour by the branches that no state changes; never to be written to."""
     fixed_injected: tuple[complex, ...] = field(init=False, repr=False, compare=False)
     """Current [A] that sources inject into each node, as Norton equivalents."""
+    _by_kind: dict[type, list[Branch]] = field(init=False, repr=False, compare=False)
     elimination: tuple[int, ...] = field(init=False, repr=False, compare=False)
     """Every node as a position in ``nodes()``: fewest neighbours first, tails of sources last, the first source's very last."""
 
@@ -130,6 +131,10 @@ class Netlist:
         if repeated:
             raise ValueError(f"Tags must be unique; repeated: {', '.join(sorted(repeated))}.")
         object.__setattr__(self, "by_tag", {branch.tag: branch for branch in self.branches})
+        by_kind: dict[type, list[Branch]] = {}
+        for branch in self.branches:
+            by_kind.setdefault(type(branch), []).append(branch)
+        object.__setattr__(self, "_by_kind", by_kind)
         coils = {branch.tag for branch in self.branches if isinstance(branch, Coil)}
         for branch in self.branches:
             if branch.tail == branch.head:
@@ -168,7 +173,7 @@ class Netlist:
 
     def of(self, kind: type[B]) -> Iterator[B]:
         """Iterate over the branches of one kind, in netlist order."""
-        return (branch for branch in self.branches if isinstance(branch, kind))
+        return iter(cast("list[B]", self._by_kind.get(kind, [])))
 
     def nodes(self) -> tuple[Node, ...]:
         """Return every node once, in order of first appearance."""

@@ -8,12 +8,13 @@ A control that its own supply does not reach closes no output, so its calls are 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Set
 from dataclasses import dataclass, field
 from typing import Protocol
 
 from subbase.catalog import Catalog
-from subbase.circuit import Netlist, Solution, settle, solve
+from subbase.circuit import Impedance, Netlist, Solution, settle, solve
 from subbase.circuit.kept import AtRest, KeptCircuit, kept_circuit
 from subbase.errors import Chatter
 from subbase.survey import NOWHERE, Survey
@@ -24,6 +25,12 @@ from subbase.wiring.states import operated_switches
 from subbase.work.slips import Slip, terminals_at
 
 NOTHING_SET: Mapping[str, Settings] = {}
+Joined = tuple[frozenset[str], complex]
+"""What a conductor or a link does to a circuit, whatever it is called: the two nodes that it joins, and its impedance."""
+Rejoined = frozenset[tuple[Joined, int]]
+"""How many more of each there are than in the good house."""
+Electrical = tuple[Rejoined, tuple[tuple[str, Settings], ...]]
+"""All that a slip is to the circuit: what is joined otherwise, and controls that are set otherwise."""
 
 
 class Circuit(Protocol):
@@ -156,7 +163,7 @@ class SlipCircuits:
     positions: Positions
     circuit: KeptCircuit
     corner: Corner
-    _last: list[tuple[Survey, KeptCircuit]] = field(default_factory=list)
+    _last: list[tuple[Survey, Rejoined, KeptCircuit]] = field(default_factory=list)
     """The circuit asked for last, so that asking again costs nothing."""
 
     def calls(self, slip: Slip, states: Iterable[State]) -> Iterator[CallSolved]:
@@ -171,13 +178,35 @@ class SlipCircuits:
         ValueError
             When more than conductors and links differs.
         """
-        if self._last and self._last[0][0] is survey:
-            return self._last[0][1]
-        changed = rewiring(self.house.survey, survey, corner=self.corner)
-        if changed is None:
-            raise ValueError("A slip moves conductors and links and sets controls; it changes no equipment.")
-        self._last[:] = [(survey, self.circuit.rewired(changed.gone, changed.added))]
-        return self._last[0][1]
+        return self._rewired(survey)[1]
+
+    def electrical(self, slip: Slip) -> Electrical:
+        """Return what a slip is to the circuit; slips that agree in it are one to every meter.
+
+        Conductors of one cable are alike, so a swap at its one end does what the same swap at its other end does.
+
+        Raises
+        ------
+        ValueError
+            When more than conductors and links differs.
+        """
+        return self._rewired(slip.survey)[0], slip.settings
+
+    def _rewired(self, survey: Survey) -> tuple[Rejoined, KeptCircuit]:
+        if not self._last or self._last[0][0] is not survey:
+            changed = rewiring(self.house.survey, survey, corner=self.corner)
+            if changed is None:
+                raise ValueError("A slip moves conductors and links and sets controls; it changes no equipment.")
+            gone = [self.circuit.by_tag[tag] for tag in changed.gone]
+            more = Counter(_joined(branch) for branch in changed.added)
+            more.subtract(_joined(branch) for branch in gone if isinstance(branch, Impedance))
+            rejoined = frozenset((joined, count) for joined, count in more.items() if count)
+            self._last[:] = [(survey, rejoined, self.circuit.rewired(changed.gone, changed.added))]
+        return self._last[0][1:]
+
+
+def _joined(branch: Impedance) -> Joined:
+    return frozenset((branch.tail, branch.head)), complex(branch.z_ohm)
 
 
 def slip_circuits(left: Survey, catalog: Catalog, *, corner: Corner = NOMINAL, awake: bool = True) -> SlipCircuits:

@@ -15,9 +15,10 @@ from subbase.catalog import Catalog
 from subbase.plan import Plan
 from subbase.survey import NOWHERE, Survey, split_terminal
 from subbase.wiring import State, single_calls
+from subbase.work.calls import Electrical
 from subbase.work.check_bounds import CLIP_OHM, Check, Pair, apart, ohm_bounds, telling, volt_bounds
 from subbase.work.cover import Offer, cover_seconds, least_cover
-from subbase.work.outcomes import DAMAGING, Outcome, bench_of, judged, workbench_of
+from subbase.work.outcomes import DAMAGING, Outcome, bench_of, outcome_among
 from subbase.work.slips import Slip, single_slips
 from subbase.work.telling import teller
 
@@ -90,17 +91,21 @@ def checks_for(plan: Plan) -> CheckPlan:
     tells: list[set[int]] = [set() for _ in checks]
     found: list[Outcome] = []
     untold, only_live, wanted = [], [], set()
+    known: dict[Electrical, Outcome] = {}
+    shown: dict[Electrical, tuple[int, ...]] = {}
     for index, slip in enumerate(slips):
-        calls = tell.nominal.calls(slip, bench.states)
-        outcome = judged(slip, bench, calls, workbench_of(tell.nominal, slip))
+        outcome = outcome_among(known, slip, bench, tell.nominal)
         found.append(outcome)
         if outcome.severity == "nothing":
             continue
-        seen = tell.by_dead(slip)
-        if not (seen and outcome.severity in DAMAGING):
-            if outcome.severity in DAMAGING:
-                only_live.append(outcome)
-            seen = (*seen, *(len(dead) + i for i in tell.by_live(slip)))
+        same = tell.nominal.electrical(slip)
+        if same not in shown:
+            seen = tell.by_dead(slip)
+            must_be_dead = seen and outcome.severity in DAMAGING
+            shown[same] = seen if must_be_dead else (*seen, *(len(dead) + i for i in tell.by_live(slip)))
+        seen = shown[same]
+        if outcome.severity in DAMAGING and not (seen and seen[0] < len(dead)):
+            only_live.append(outcome)
         if seen:
             wanted.add(index)
         else:

@@ -60,6 +60,7 @@ class _Search:
     def __init__(self, wanted: frozenset[int], offers: Sequence[Offer]) -> None:
         kept = _undominated(wanted, offers)
         self.offers = offers
+        self.names = [tuple(name for name, _ in offer.groups) for offer in offers]
         self.by_element = _hardest({e: frozenset(i for i in kept if e in offers[i].holds) for e in sorted(wanted)})
         self.holds = {i: frozenset(e for e, by in self.by_element.items() if i in by) for i in kept}
         costs = [c for offer in offers for c in (offer.seconds, *(s for _, s in offer.groups))]
@@ -78,7 +79,7 @@ class _Search:
         return item.seconds + sum(seconds for name, seconds in item.groups if name not in opened)
 
     def _opened(self, chosen: Iterable[int]) -> frozenset[str]:
-        return frozenset(name for i in chosen for name, _ in self.offers[i].groups)
+        return frozenset(name for i in chosen for name in self.names[i])
 
     def _greedy(self) -> tuple[int, ...]:
         chosen: list[int] = []
@@ -142,7 +143,7 @@ class _Search:
             if not options[element]:
                 return math.inf, {}
             total += self._raised(sorted(options[element]), slack, pools)
-        return total, {i: slack[i] + sum(pools.get(name, 0.0) for name, _ in self.offers[i].groups) for i in slack}
+        return total, {i: slack[i] + sum([pools.get(name, 0.0) for name in self.names[i]]) for i in slack}
 
     def _raised(self, offers: Sequence[int], slack: dict[int, float], pools: dict[str, float]) -> float:
         """Raise one element's price until some offer that holds it has neither slack nor a pool left.
@@ -153,14 +154,16 @@ class _Search:
         while True:
             drawn: set[str] = set()
             for i in offers:
-                names = [name for name, _ in self.offers[i].groups]
-                if slack[i] > 1e-9 or not drawn.isdisjoint(names):
+                if slack[i] > 1e-9 or not drawn.isdisjoint(self.names[i]):
                     continue
-                pool = max(names, key=lambda name: pools.get(name, 0.0), default="")
-                if pools.get(pool, 0.0) <= 1e-9:
+                most, pool = 0.0, ""
+                for name in self.names[i]:
+                    if pools.get(name, 0.0) > most:
+                        most, pool = pools[name], name
+                if most <= 1e-9:
                     return price
                 drawn.add(pool)
-            paying = [i for i in offers if drawn.isdisjoint(name for name, _ in self.offers[i].groups)]
+            paying = [i for i in offers if drawn.isdisjoint(self.names[i])]
             step = min([slack[i] for i in paying] + [pools[name] for name in drawn])
             for i in paying:
                 slack[i] -= step

@@ -6,7 +6,7 @@ A control that its own supply does not reach closes no output (``work.calls``); 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Set
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, get_args
 
 from subbase.catalog import Catalog
@@ -20,6 +20,7 @@ from subbase.work.calls import (
     NOTHING_SET,
     CallSolved,
     Circuit,
+    Electrical,
     Plain,
     Positions,
     SlipCircuits,
@@ -131,11 +132,16 @@ def bench_of(left: Survey, catalog: Catalog) -> Bench:
 def outcomes(slips: Iterable[Slip], bench: Bench) -> tuple[Outcome, ...]:
     """Return what each slip does, in the order of the slips; agrees with ``outcome_of``."""
     circuits = slip_circuits(bench.survey, bench.catalog)
-    found = []
-    for slip in slips:
-        calls = circuits.calls(slip, bench.states)
-        found.append(judged(slip, bench, calls, workbench_of(circuits, slip)))
-    return tuple(found)
+    known: dict[Electrical, Outcome] = {}
+    return tuple(outcome_among(known, slip, bench, circuits) for slip in slips)
+
+
+def outcome_among(known: dict[Electrical, Outcome], slip: Slip, bench: Bench, circuits: SlipCircuits) -> Outcome:
+    """Return what a slip does; one that is the same to the circuit as one among the known is not solved again."""
+    same = circuits.electrical(slip)
+    if same not in known:
+        known[same] = judged(slip, bench, circuits.calls(slip, bench.states), workbench_of(circuits, slip))
+    return replace(known[same], slip=slip)
 
 
 def outcome_of(slip: Slip, bench: Bench) -> Outcome:
@@ -225,7 +231,7 @@ def _control_damage(house: House, call: CallSolved) -> Iterator[Finding]:
             tag = f"{name}/{output}"
             if tag not in house.netlist.by_tag:
                 continue
-            current_a = _most(abs(solution.current_a(tag)) for solution in call.solutions)
+            current_a = _most_a(call, tag)
             if current_a > control.old.output_a:
                 text = f"output {output} of {name} carries {current_a:.1f} A; it may carry {control.old.output_a:g} A"
                 yield Finding("damage to the control", call.words, text, current_a, "A")
@@ -240,7 +246,7 @@ def _control_damage(house: House, call: CallSolved) -> Iterator[Finding]:
 def _overloads(house: House, call: CallSolved) -> Iterator[Finding]:
     for branch in house.netlist.of(Impedance):
         if branch.fuse_a:
-            current_a = _most(abs(solution.current_a(branch.tag)) for solution in call.solutions)
+            current_a = _most_a(call, branch.tag)
             latest_s = melting_time(current_a / branch.fuse_a).latest_s
             if latest_s is not None:
                 text = (
@@ -250,7 +256,7 @@ def _overloads(house: House, call: CallSolved) -> Iterator[Finding]:
                 yield Finding("fuse opens or supply overloaded", call.words, text, current_a, "A")
     for tag, part in house.sources.items():
         # Heating of the winding goes with current, so draw is taken at rated volts, as the proof does.
-        current_a = _most(abs(solution.current_a(tag)) for solution in call.solutions)
+        current_a = _most_a(call, tag)
         draw_va = current_a * part.volts
         if draw_va > part.va:
             text = f"{house.part_words(tag)} gives {current_a:.1f} A, {draw_va:.0f} VA of its {part.va:g} VA"
@@ -318,8 +324,8 @@ def _loads_of(survey: Survey, catalog: Catalog, word: str) -> frozenset[str]:
     return frozenset(found - air)
 
 
-def _most(values: Iterable[float]) -> float:
-    return max(values, default=0.0)
+def _most_a(call: CallSolved, tag: str) -> float:
+    return max([abs(solution.current_a(tag)) for solution in call.solutions], default=0.0)
 
 
 __all__ = [
@@ -334,6 +340,7 @@ __all__ = [
     "asleep_controls",
     "bench_of",
     "judged",
+    "outcome_among",
     "outcome_of",
     "outcomes",
     "solved_calls",

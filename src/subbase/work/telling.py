@@ -57,6 +57,8 @@ class Teller:
     high: SlipCircuits
     least: DeadSide
     most: DeadSide
+    ways: Sequence[frozenset[int]]
+    """Of each dead check: what a slip must change for it to read otherwise."""
     by_state: dict[State, list[Watched]]
 
     def by_dead(self, slip: Slip, among: Iterable[int] | None = None) -> tuple[int, ...]:
@@ -66,6 +68,8 @@ class Teller:
         found = []
         for i in range(len(self.dead)) if among is None else among:
             check = self.dead[i]
+            if least.leaves(self.ways[i]):
+                continue
             low = read_ohms(ohm := clipped_ohm(least, check), ohm)[0]
             if low > check.high:
                 found.append(i)
@@ -131,8 +135,14 @@ def teller(left: Survey, catalog: Catalog, dead: Sequence[Check], live: Sequence
         slip_circuits(left, catalog, corner=HIGH, awake=False),
         least,
         most,
+        tuple(_way(least.circuit, check) for check in dead),
         _by_state(live, range(len(live))),
     )
+
+
+def _way(dead: KeptCircuit, check: Check) -> frozenset[int]:
+    points = dict.fromkeys((*check.between, *(check.clip or ())))
+    return frozenset().union(*(dead.way(a, b) for a in points for b in points if a != b))
 
 
 def clipped_ohm(dead: KeptCircuit, check: Check) -> float:
