@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import datetime
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
 from subbase.cli.tune_command import tune
+from subbase.comfort.answers import QUESTIONS
+from tests.comfort_cases import CHICAGO
+from tests.comfort_logs import made_log, random_truth
 from tests.houses import EXAMPLES, NAMES, plan_of
 
 CODES = {"planned": 0, "stopped": 3, "question": 4}
@@ -83,6 +88,18 @@ def test_prices_move_the_change_to_the_second_fuel() -> None:
         (["--heat-loss", "nan", "--design", "5"], "--heat-loss is nan"),
         (["--heat-loss", "inf", "--design", "5"], "--heat-loss is inf"),
         (["--heat-loss", "30000", "--design", "nan"], "--design is nan"),
+        (["--know", "area"], "KEY=VALUE"),
+        (["--know", "storeys=2"], "floor area must be known"),
+        (["--know", "area=50"], "outside 108 to 32292 ft²"),
+        (["--know", "area=1900", "--know", "colour=red"], "no such question"),
+        (["--know", "area=1900", "--know", "asleep=late"], "22:30-06:30"),
+        (["--know", "area=1900", "--know", "insulation=thick"], "none of"),
+        (["--know", "area=1900", "--know", "heat_to=60"], "cooler than at home"),
+        (["--know", "area=1900", "--know", "capacity=22000,31000,36000"], "give both"),
+        (["--know", "area=1900", "--weather", "no-such.epw"], "cannot be read"),
+        (["--weather", "no-such.epw"], "add --know area"),
+        (["--log", "no-such.csv"], "no-such.csv"),
+        (["--units", "metric"], "metric"),
     ],
 )
 def test_bad_options_are_refused_in_words(options: list[str], words: str) -> None:
@@ -115,3 +132,74 @@ def test_a_place_that_cannot_be_written_is_refused(tmp_path: Path) -> None:
     found = CliRunner().invoke(tune, [STRIPS, "--out", str(tmp_path / "out")])
     assert found.exit_code == 2
     assert "cannot be written" in found.output
+
+
+def test_the_questions_are_listed_with_units_and_stand_ins() -> None:
+    """Every key stands there, and no survey is needed to see them."""
+    found = CliRunner().invoke(tune, ["--questions"])
+    assert found.exit_code == 0
+    for question in QUESTIONS:
+        assert f"  {question.key} " in found.output
+    assert "Heated floor area, all storeys, ft²" in found.output
+
+
+def test_a_floor_area_is_enough_for_a_year(tmp_path: Path) -> None:
+    """Schedules side by side, a week, a setback study and charts; the same in text, data and files."""
+    out = tmp_path / "out"
+    found = CliRunner().invoke(
+        tune, [STRIPS, "--know", "area=1900", "--json", "--out", str(out), "--date", "2026-03-02"]
+    )
+    assert found.exit_code == 0, found.output
+    year = json.loads(found.stdout)["controls"][0]["year"]
+    flat, best = year["schedules"]["flat"], year["schedules"]["cheapest found"]
+    assert best["cost"] < flat["cost"]
+    assert best["too_cold_h"] + best["too_warm_h"] <= flat["too_cold_h"] + flat["too_warm_h"] + 11.0
+    assert year["weather_made_up"] is True
+    assert set(year["setback"]["curves"]) == {"at the hour", "early", "early, compressor only"}
+    assert next(step["from"] for step in year["week"] if step["day"] == 0) == "00:00"
+    files = {path.name for path in out.iterdir()}
+    assert {"schedule-1-hall.ics", "schedule-1-hall.csv", "year-1-hall.svg", "cold-day-1-hall.svg"} <= files
+    assert {"setback-1-hall.svg", "balance-1-hall.svg", "tune.txt", "tune.json"} <= files
+    assert (out / "schedule-1-hall.csv").read_text("utf-8").startswith("day,from,heat_f,cool_f")
+    text = (out / "tune.txt").read_text("utf-8")
+    assert "A YEAR UNDER EACH SCHEDULE" in text
+    assert f"{best['cost']:,.0f}" in text
+
+
+def test_weather_and_log_of_a_house_are_taken(tmp_path: Path) -> None:
+    """A real year by name, and a log whose house is told in watts and used."""
+    rng = np.random.default_rng(1)
+    log = made_log(random_truth(rng), rng)
+    one = log.stretches[0]
+    start = datetime.datetime(2026, 1, 5, tzinfo=datetime.UTC)
+    rows = [
+        f"{(start + datetime.timedelta(seconds=log.step_s * k)).isoformat()},{i:.3f},{o:.3f},{r:.4f}"
+        for k, (i, o, r) in enumerate(zip(one.indoor_c, one.outdoor_c, one.on, strict=True))
+    ]
+    path = tmp_path / "log.csv"
+    path.write_text("\n".join(["time,indoor_c,outdoor_c,on", *rows]))
+    options = [
+        "--units",
+        "si",
+        "--know",
+        "area=180",
+        "--know",
+        "heat_output=14",
+        "--weather",
+        str(CHICAGO),
+        "--log",
+        str(path),
+    ]
+    house = str(EXAMPLES / "01-no-common-spare-blue.yaml")
+    found = CliRunner().invoke(tune, [house, *options, "--json"])
+    assert found.exit_code == 0, found.output
+    control = json.loads(found.stdout)["controls"][0]
+    assert control["log"]["tells"] is True
+    assert control["log"]["loss_w_k"]["low"] < control["log"]["loss_w_k"]["value"] < control["log"]["loss_w_k"]["high"]
+    assert control["year"]["house"]["by_log"] is True
+    assert "Chicago" in control["year"]["weather"]
+    ratio = control["year"]["house"]["loss_w_k"]["middle"] / control["log"]["loss_w_k"]["value"]
+    assert 0.7 < ratio < 1.4
+    text = CliRunner().invoke(tune, [house, "--units", "si", "--log", str(path)]).output
+    assert "WHAT THE LOG TELLS" in text
+    assert "tell ratios only" in text

@@ -16,7 +16,9 @@ from subbase.cli.shell import (
     json_option,
     plan_or_leave,
     print_json,
+    refuse,
     refuse_writing,
+    say,
 )
 from subbase.files import write_whole
 from subbase.words import _
@@ -44,6 +46,15 @@ def _three(_context: click.Context, option: click.Parameter, value: str | None) 
     return found[0], found[1], found[2]
 
 
+def _ask_all(context: click.Context, _option: click.Parameter, value: bool) -> None:
+    if not value or context.resilient_parsing:
+        return
+    from subbase.cli.tune_text import questions_text
+
+    click.echo(questions_text())
+    context.exit()
+
+
 @click.command()
 @file_argument
 @click.option("--heat-loss", type=_positive, metavar="BTU/H", help="The house's heat loss at --design.")
@@ -59,19 +70,44 @@ def _three(_context: click.Context, option: click.Parameter, value: str | None) 
 @click.option(
     "--efficiency", type=click.FloatRange(0, 1, min_open=True), metavar="SHARE", help="Of the burner, such as 0.95."
 )
-@click.option("--out", type=click.Path(path_type=Path), metavar="DIR", help="Write text, data and calendars there.")
+@click.option(
+    "--know",
+    multiple=True,
+    metavar="KEY=VALUE",
+    help="What is known of house, people, equipment and prices; --questions lists the keys. With 'area' the year is run.",
+)
+@click.option(
+    "--questions",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_ask_all,
+    help="List what --know takes, and leave.",
+)
+@click.option(
+    "--weather", type=click.Path(path_type=Path), metavar="EPW", help="A year of weather; a made-up one when left out."
+)
+@click.option(
+    "--log",
+    type=click.Path(path_type=Path),
+    metavar="CSV",
+    help="Indoor and outdoor temperature and run time, 5 minutes to 1 hour apart: tells loss and time constants.",
+)
+@click.option("--units", type=click.Choice(["us", "si"]), help="Of --know and of the text; the survey's when left out.")
+@click.option(
+    "--out", type=click.Path(path_type=Path), metavar="DIR", help="Write text, data, charts and calendars there."
+)
 @click.option("--date", type=click.DateTime(["%Y-%m-%d"]), help="First day of the calendars; today when left out.")
 @json_option
 @catalogue_option
-def tune(
-    file: Path, folders: tuple[Path, ...], out: Path | None, date: datetime.datetime | None, *, as_json: bool,
-    **known: Any,
-) -> None:  # fmt: skip
-    """Say how the control is set for its equipment, each setting with its reason.
+def tune(file: Path, folders: tuple[Path, ...], *, as_json: bool, **known: Any) -> None:
+    """Say how the control is set for its equipment and its house.
 
-    Stages, changeover, fan, cycle rates and times follow from FILE. Lockouts and
-    the change to a second fuel need the house: give what is known of it; what is
-    not known is asked for, with a safe value until then.
+    Stages, changeover, fan, cycle rates and times follow from FILE. Lockouts, the
+    change to a second fuel and the schedule need the house: give what is known of
+    it with --know (a floor area is enough to begin with) and --weather; what is
+    not known is asked for, with a safe value until then. With --log, what the
+    house did tells what it is.
 
     \b
     Exit codes: 0 settings are told, 2 the input cannot be read, 3 the plan stops,
@@ -79,23 +115,27 @@ def tune(
 
     \b
     Example:  subbase tune examples/12-heat-pump-with-strips.yaml --out out
+              subbase tune examples/12-heat-pump-with-strips.yaml --know area=1900 --know built=1985
               subbase tune examples/12-heat-pump-with-strips.yaml --heat-loss 36000 --design 5 --capacity 22000,31000,36000
     """
+    out, date = known.pop("out"), known.pop("date")
+    asked = {name: known.pop(name) for name in ("know", "weather", "log", "units")}
     facts = _facts(known)
     made = plan_or_leave(file, folders, as_json=as_json)
     from subbase.cli.tune_text import calendars, tune_data, tune_text
-    from subbase.comfort.equipment_settings import tuning
+    from subbase.cli.tune_work import work_out
+    from subbase.errors import InputError
 
-    assert made.left is not None  # a plan that is there to be worked from leaves a house
-    tunings = [
-        tuning(made.left, made.catalog, item.control, set(item.wanted) - set(item.chosen.lost), facts)
-        for item in made.controls
-    ]
-    data, text = tune_data(made.survey.name, tunings), tune_text(made.survey.name, tunings)
+    try:
+        worked = work_out(made, facts, asked)
+    except InputError as error:
+        refuse(error, as_json=as_json)
+    units = worked.units
+    data, text = tune_data(made.survey.name, worked.done), tune_text(made.survey.name, worked.done, units)
     if out is not None:
         day = date.date() if date is not None else datetime.datetime.now(tz=datetime.UTC).date()
         files = {"tune.txt": f"{text}\n", "tune.json": json.dumps(data, indent=2, ensure_ascii=False) + "\n"}
-        files |= calendars(made.survey.name, tunings, day)
+        files |= calendars(made.survey.name, worked.done, day, units)
         try:
             out.mkdir(parents=True, exist_ok=True)
             for name, content in files.items():
@@ -105,9 +145,9 @@ def tune(
     if as_json:
         print_json(data)
     else:
-        click.echo(text)
+        say(text)
         if out is not None:
-            click.echo(f"\nSettings and calendars are in {out}.")
+            click.echo("\n" + _("Settings, charts and calendars are in {out}.").format(out=out))
 
 
 def _facts(known: dict[str, Any]) -> Facts:

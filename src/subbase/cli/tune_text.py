@@ -8,15 +8,31 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from subbase.cli.plan_text import table, wrapped
+from subbase.cli.tune_data import learnt_data, study_data
+from subbase.cli.tune_work import Done
+from subbase.comfort.answers import QUESTIONS, Units
 from subbase.comfort.setting_records import Setting, Slot, Tuning
-from subbase.comfort.weekly import calendar, same_every_day
+from subbase.comfort.study import Study
+from subbase.comfort.weekly import DAY_CODES, Week, calendar, same_every_day
+from subbase.papers.tune_charts import chart_svg
+from subbase.papers.tune_pages import charts_of
+from subbase.papers.tune_tables import (
+    best_week,
+    house_rows,
+    learnt_rows,
+    outcome_table,
+    schedule_table,
+    setback_words,
+    unit_of,
+)
 from subbase.words import _
 
 
-def tune_text(name: str, tunings: Sequence[Tuning]) -> str:
-    """Return what to set first, then what to find out, then every reason with its source."""
+def tune_text(name: str, done: Sequence[Done], units: Units) -> str:
+    """Return what to set first, then what to find out, then every reason with its source, then the year."""
     lines = [name, "=" * len(name)]
-    for tuning in tunings:
+    for item in done:
+        tuning = item.tuning
         lines += ["", _("SET AT {control}").format(control=tuning.control.upper())]
         lines += table((_("setting"), _("value")), [(setting.name, setting.value) for setting in tuning.settings])
         if tuning.questions:
@@ -27,7 +43,67 @@ def tune_text(name: str, tunings: Sequence[Tuning]) -> str:
         lines += ["", _("WHY")]
         for setting in tuning.settings:
             lines += wrapped(_told(setting), "    ", "  - ")
+        if item.learnt is not None:
+            lines += ["", _("WHAT THE LOG TELLS"), *_learnt(item, units)]
+        if item.found is not None:
+            lines += _study(item.found, units)
+        else:
+            lines += [
+                "",
+                *wrapped(
+                    _(
+                        "To see what a schedule does in a year, tell the house: --know area=1900 (--questions lists what else)."
+                    ),
+                    "",
+                    "",
+                ),
+            ]
     return "\n".join(lines)
+
+
+def _learnt(item: Done, units: Units) -> Iterator[str]:
+    assert item.learnt is not None
+    rows, words = learnt_rows(item.learnt, units)
+    if not rows:
+        words = (_("The log cannot tell how the house behaves."), *words)
+    if rows:
+        yield from table((_("what"), _("value")), rows)
+    for line in words:
+        yield from wrapped(line, "    ", "  - ")
+
+
+def _study(found: Study, units: Units) -> Iterator[str]:
+    year, week = outcome_table(found), schedule_table(found, units)
+    yield from ("", _("THE CHEAPEST WEEK FOUND"))
+    yield from table(week.head, week.rows)
+    yield from wrapped(week.note, "", "")
+    yield from ("", _("A YEAR UNDER EACH SCHEDULE"))
+    yield from table(year.head, year.rows)
+    yield from wrapped(year.note, "", "")
+    if found.setback is not None:
+        yield from ("", _("WHAT A SETBACK DOES"))
+        for line in setback_words(found, units):
+            yield from wrapped(line, "    ", "  - ")
+    yield from ("", _("THE HOUSE AS IT WAS RECKONED WITH"))
+    for name, value in house_rows(found, units):
+        yield from wrapped(f"{name}: {value}", "    ", "  - ")
+
+
+def questions_text() -> str:
+    """Return what --know takes: key, unit, what it asks, what stands in."""
+    lines: list[str] = []
+    group = ""
+    for question in QUESTIONS:
+        if question.group != group:
+            group = question.group
+            lines += ["", _(group).upper()]
+        unit = question.unit_words("us")
+        shown = question.shown(question.default, "us")
+        choices = f" ({' | '.join(value for value, _words in question.choices)})" if question.choices else ""
+        stands_in = " " + _("[{shown} where left out]").format(shown=shown) if shown else ""
+        words = f"{_(question.label)}{f', {unit}' if unit else ''}{choices}{stands_in}"
+        lines += wrapped(f"{question.key:19} {words}", " " * 22, "  ")
+    return "\n".join(lines).lstrip("\n")
 
 
 def _schedule(tuning: Tuning) -> Iterator[str]:
@@ -47,9 +123,18 @@ def _told(setting: Setting) -> str:
     return f"{setting.name}: {setting.value}. {setting.why} [{setting.source}]"
 
 
-def tune_data(name: str, tunings: Sequence[Tuning]) -> dict[str, Any]:
+def tune_data(name: str, done: Sequence[Done]) -> dict[str, Any]:
     """Return the same as plain data, format 1; ``number`` is null where the value is no number."""
-    return {"format": 1, "survey": name, "controls": [_tuning_data(tuning) for tuning in tunings]}
+    return {"format": 1, "survey": name, "controls": [_done_data(item) for item in done]}
+
+
+def _done_data(item: Done) -> dict[str, Any]:
+    data = _tuning_data(item.tuning)
+    if item.found is not None:
+        data["year"] = study_data(item.found)
+    if item.learnt is not None:
+        data["log"] = learnt_data(item.learnt)
+    return data
 
 
 def _tuning_data(tuning: Tuning) -> dict[str, Any]:
@@ -78,17 +163,41 @@ def _tuning_data(tuning: Tuning) -> dict[str, Any]:
     }
 
 
-def calendars(name: str, tunings: Sequence[Tuning], first_day: datetime.date) -> dict[str, str]:
-    """Return file name -> first schedule as iCalendar text, for every control that heats or cools."""
+def calendars(name: str, done: Sequence[Done], first_day: datetime.date, units: Units) -> dict[str, str]:
+    """Return file name -> content: each control's schedule as iCalendar, and with a study as a table and charts too.
+
+    The schedule is the cheapest one found where the house is known, else the first one.
+    """
     made = datetime.datetime.combine(first_day, datetime.time(), datetime.UTC)
+    unit = unit_of(units)
     found = {}
-    for number, tuning in enumerate(tunings, start=1):
-        if not any(slot.heat_f or slot.cool_f for slot in tuning.first_schedule):
+    for number, item in enumerate(done, start=1):
+        tuning = item.tuning
+        slug = f"{number}-{re.sub(r'[^0-9a-z]+', '-', tuning.control.lower()).strip('-') or 'control'}"
+        if item.found is not None:
+            week = best_week(item.found)
+            found[f"schedule-{slug}.csv"] = _week_csv(week, units)
+            for chart, drawing in charts_of(item.found, units).items():
+                found[f"{chart}-{slug}.svg"] = chart_svg(drawing)
+        elif any(slot.heat_f or slot.cool_f for slot in tuning.first_schedule):
+            week = same_every_day((s.at, _celsius(s.heat_f), _celsius(s.cool_f)) for s in tuning.first_schedule)
+        else:
             continue
-        week = same_every_day((slot.at, _celsius(slot.heat_f), _celsius(slot.cool_f)) for slot in tuning.first_schedule)
-        file = f"schedule-{number}-{re.sub(r'[^0-9a-z]+', '-', tuning.control.lower()).strip('-') or 'control'}.ics"
-        found[file] = calendar(week, f"{name}: {tuning.control}", first_day, made, "°F")
+        found[f"schedule-{slug}.ics"] = calendar(week, f"{name}: {tuning.control}", first_day, made, unit)
     return found
+
+
+def _week_csv(week: Week, units: Units) -> str:
+    """Return a week as CSV, one row for each change."""
+    unit = "f" if units == "us" else "c"
+
+    def degrees(celsius: float | None) -> str:
+        if celsius is None:
+            return ""
+        return f"{round(celsius * 1.8 + 32)}" if units == "us" else f"{round(celsius * 2) / 2:g}"
+
+    rows = [f"{DAY_CODES[s.day]},{s.at},{degrees(s.heat_c)},{degrees(s.cool_c)}" for s in week.steps]
+    return "\r\n".join([f"day,from,heat_{unit},cool_{unit}", *rows, ""])
 
 
 def _celsius(fahrenheit: float | None) -> float | None:

@@ -80,3 +80,23 @@ def night(house: OneNode, day_c: float, setback_c: float, balance_c: float, nigh
         given_j += house.heat_w * recovery_s
         whole_s += recovery_s
     return Setback(lowest_c, reached_s, recovery_s, held_w * whole_s - given_j)
+
+
+@dataclass(frozen=True, slots=True)
+class StripNight:
+    """One night of a heat pump whose recovery strips help."""
+
+    setback: Setback
+    strip_j: float
+    saved_electric_j: float
+    """Against holding the day setpoint by the heat pump alone; below 0 the night costs more than it saves."""
+
+
+def strip_night(strips_w: float, cop: float, night: Setback) -> StripNight:
+    """Return what a night saves in electricity when strips do their part of the recovery at full load.
+
+    ``night`` is that of a house whose full heat is heat pump and strips together. Heat not given is saved at the heat pump's COP; every joule that
+    strips give in the heat pump's place costs 1 - 1/COP more. A night without end of recovery has no saving to tell.
+    """
+    strip_j = strips_w * (night.recovery_s if night.recovery_s is not None else math.inf)
+    return StripNight(night, strip_j, night.saved_j / cop - strip_j * (1.0 - 1.0 / cop))

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from subbase.comfort.equipment import GRID_C, Equipment
-from subbase.comfort.loop_kernel import MODES, SUMS, TRACES, Pack, run_range
+from subbase.comfort.loop_kernel import MODES, SUMS, TRACE_ROWS, TRACES, Pack, run_range
 from subbase.comfort.network import Plant
 from subbase.comfort.sun_on_windows import Drive
 from subbase.comfort.weather import HOURS, Floats
@@ -121,6 +121,8 @@ class Hourly:
     """With strips."""
     strip_w: NDArray[np.float32]
     fuel_w: NDArray[np.float32]
+    quarter_air_c: NDArray[np.float32]
+    """(n, 35040) means of quarter hours."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -164,7 +166,7 @@ def run_many(cases: Sequence[Case], drive: Drive, *, hourly: bool = False, threa
     pack = pack_cases(cases, drive)
     count = len(cases)
     sums = np.zeros((count, len(SUMS)))
-    traces = np.zeros((count if hourly else 0, len(TRACES), HOURS), dtype=np.float32)
+    traces = np.zeros((count if hourly else 0, TRACE_ROWS, HOURS), dtype=np.float32)
     minutes = np.zeros((0, 2))
     workers = min(threads or os.cpu_count() or 1, count) or 1
     # Small blocks, so that a slow core does not hold the others up.
@@ -180,8 +182,14 @@ def run_many(cases: Sequence[Case], drive: Drive, *, hourly: bool = False, threa
         with ThreadPoolExecutor(workers) as pool:
             list(pool.map(run, ranges))
     found = dict(zip(SUMS, np.ascontiguousarray(sums.T), strict=True))
-    trace = Hourly(*(np.ascontiguousarray(traces[:, k]) for k in range(len(TRACES)))) if hourly else None
+    trace = _hourly(traces) if hourly else None
     return Years(**found, hourly=trace)
+
+
+def _hourly(traces: NDArray[np.float32]) -> Hourly:
+    air, heat, cool, electric, strip, fuel = (np.ascontiguousarray(traces[:, k]) for k in range(len(TRACES)))
+    quarters = np.ascontiguousarray(traces[:, len(TRACES) :].transpose(0, 2, 1)).reshape(len(traces), SLOTS)
+    return Hourly(air, heat, cool, electric, strip, fuel, quarters)
 
 
 def run_minutes(case: Case, drive: Drive, first_hour: int, hours: int, *, warm_up_h: int = WARM_UP_H) -> Minutes:
@@ -190,7 +198,7 @@ def run_minutes(case: Case, drive: Drive, first_hour: int, hours: int, *, warm_u
     sums = np.zeros((1, len(SUMS)))
     minutes = np.zeros((hours * 60, 2))
     run_range(
-        pack, (0, 1), (first_hour, hours, warm_up_h), sums, np.zeros((0, len(TRACES), HOURS), dtype=np.float32), minutes
+        pack, (0, 1), (first_hour, hours, warm_up_h), sums, np.zeros((0, TRACE_ROWS, HOURS), dtype=np.float32), minutes
     )
     return Minutes(minutes[:, 0].copy(), minutes[:, 1].copy())
 
@@ -200,7 +208,9 @@ def pack_cases(cases: Sequence[Case], drive: Drive) -> Pack:
     setpoints = list({id(case.setpoints): case.setpoints for case in cases}.values())
     equipment = list({id(case.equipment): case.equipment for case in cases}.values())
     schedule_of, kind_of = ({id(thing): k for k, thing in enumerate(things)} for things in (setpoints, equipment))
-    rises = [next_rise(schedule.heat_c) for schedule in setpoints]
+    # Only a control that starts early looks ahead.
+    looks_ahead = any(case.control.optimum_start for case in cases)
+    rises = [next_rise(one.heat_c) if looks_ahead else (_NO_RISE, _NO_SLOTS) for one in setpoints]
     heat = [_levels(kind, heating=True, most=max(len(kind.heating) for kind in equipment)) for kind in equipment]
     cool = [_levels(kind, heating=False, most=max(len(kind.cooling) for kind in equipment)) for kind in equipment]
     return Pack(
@@ -222,6 +232,9 @@ def pack_cases(cases: Sequence[Case], drive: Drive) -> Pack:
         cool_limits=np.stack([limits for _, limits in cool]),
         kinds=np.array([(kind.heat_start_s, kind.cool_start_s, kind.lowest_share) for kind in equipment]),
     )
+
+
+_NO_RISE, _NO_SLOTS = np.zeros(SLOTS), np.zeros(SLOTS, dtype=np.int64)
 
 
 def next_rise(heat_c: Floats) -> tuple[Floats, NDArray[np.int64]]:

@@ -43,6 +43,8 @@ SUMS = (
     "mean_c",
 )
 TRACES = ("air_c", "heat_w", "cool_w", "electric_w", "strip_w", "fuel_w")
+TRACE_ROWS = len(TRACES) + 4
+"""After the hourly means come those of the air in the four quarters of each hour."""
 
 Ints = NDArray[np.int64]
 Floats32 = NDArray[np.float32]
@@ -174,7 +176,7 @@ def run_range(
 ) -> None:
     """Run houses ``bounds[0]`` to ``bounds[1]``; hours are (first, how many, warm-up before them).
 
-    ``sums`` (n, SUMS) is filled; ``traces`` (n or 0, TRACES, 8760) and ``minutes`` (60 × hours or 0, 2) where they have room.
+    ``sums`` (n, SUMS) is filled; ``traces`` (n or 0, TRACE_ROWS, 8760) and ``minutes`` (60 × hours or 0, 2) where they have room.
     """
     for house in range(bounds[0], bounds[1]):
         run_house(
@@ -242,6 +244,7 @@ def run_house(  # noqa: PLR0912, PLR0915 (one loop: its state must stay in regis
                     if control[10] > 0.0:
                         most_heat = min(n_heat, 1)
             heating = min(heating, most_heat)
+            before_sum = air_sum
             for minute in range(15):
                 under, over = heat_c - air, air - told_cool_c
                 y0, y1, y2, y3, y4 = a0 * x0 + f0, a1 * x1 + f1, a2 * x2 + f2, a3 * x3 + f3, a4 * x4 + f4
@@ -322,6 +325,8 @@ def run_house(  # noqa: PLR0912, PLR0915 (one loop: its state must stay in regis
                     if minutes.shape[0] > 0:
                         row = step_h * 60 + quarter * 15 + minute
                         minutes[row, 0], minutes[row, 1] = air, q
+            if counts and trace.shape[0] > 0:
+                trace[6 + quarter, hour] = (air_sum - before_sum) / 15.0
         if counts:
             sums[0] += heat_w * 60.0
             sums[1] += cool_w * 60.0

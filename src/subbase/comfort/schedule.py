@@ -10,10 +10,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from scipy import sparse
-from scipy.optimize import linprog
+from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
 from subbase.comfort.closed_form import OneNode
 from subbase.comfort.weather import Floats
@@ -22,6 +23,7 @@ from subbase.errors import NoSolution
 DISCOMFORT_PER_K_STEP = 10.0
 """Penalty for each kelvin and step under the lower limit: far above any price of heat, so limits yield only when they must."""
 J_PER_KWH = 3.6e6
+MOST_SECONDS = 60.0
 
 
 class NoSchedule(NoSolution):
@@ -70,21 +72,7 @@ def cheapest_day(house: OneNode, day: PricedDay, start_c: float) -> HeatedDay:
         Nothing keeps the house under the upper limit, or full load cannot bring it back to ``start_c``.
     """
     steps = len(day.outdoor_c)
-    keep, lift_k = _step(house, day.step_s)
-    # Unknowns: share (steps), temperature at each step's end (steps), kelvins short (steps).
-    one = sparse.identity(steps, format="csr")
-    before = sparse.eye(steps, k=-1, format="csr")
-    balance = sparse.hstack([-lift_k * one, one - keep * before, sparse.csr_matrix((steps, steps))])
-    drive = (1.0 - keep) * day.outdoor_c
-    drive[0] += keep * start_c
-    limit = sparse.hstack([sparse.csr_matrix((steps, steps)), -one, -one])
-    price = day.price_per_kwh / day.cop * house.heat_w * day.step_s / J_PER_KWH
-    cost = np.concatenate([price, np.zeros(steps), np.full(steps, DISCOMFORT_PER_K_STEP)])
-    lowest = np.full(steps, -np.inf)
-    lowest[-1] = start_c
-    low = np.concatenate([np.zeros(steps), lowest, np.zeros(steps)])
-    high = np.concatenate([np.ones(steps), np.maximum(day.highest_c, lowest), np.full(steps, np.inf)])
-    bounds = np.column_stack([low, high])
+    cost, limit, balance, drive, bounds = _programme(house, day, start_c)
     found = linprog(cost, limit, -day.lowest_c, balance, drive, bounds, method="highs")
     if found.status != 0:
         raise NoSchedule(
@@ -131,6 +119,27 @@ def _step(house: OneNode, step_s: float) -> tuple[float, float]:
     return keep, (1.0 - keep) * house.heat_w / house.loss_w_k
 
 
+def _programme(house: OneNode, day: PricedDay, start_c: float) -> tuple[Floats, Any, Any, Floats, Floats]:
+    """Return costs, the matrix under minus the lower limits, the balance and its drive, and bounds (n, 2)."""
+    steps = len(day.outdoor_c)
+    keep, lift_k = _step(house, day.step_s)
+    # Unknowns: share (steps), temperature at each step's end (steps), kelvins short (steps).
+    one = sparse.identity(steps, format="csr")
+    before = sparse.eye(steps, k=-1, format="csr")
+    balance = sparse.hstack([-lift_k * one, one - keep * before, sparse.csr_matrix((steps, steps))])
+    drive = (1.0 - keep) * day.outdoor_c
+    drive[0] += keep * start_c
+    limit = sparse.hstack([sparse.csr_matrix((steps, steps)), -one, -one])
+    price = day.price_per_kwh / day.cop * house.heat_w * day.step_s / J_PER_KWH
+    cost = np.concatenate([price, np.zeros(steps), np.full(steps, DISCOMFORT_PER_K_STEP)])
+    lowest = np.full(steps, -np.inf)
+    lowest[-1] = start_c
+    low = np.concatenate([np.zeros(steps), lowest, np.zeros(steps)])
+    high = np.concatenate([np.ones(steps), np.maximum(day.highest_c, lowest), np.full(steps, np.inf)])
+    bounds = np.column_stack([low, high])
+    return cost, limit, balance, drive, bounds
+
+
 def _run(house: OneNode, day: PricedDay, start_c: float, share: Floats) -> HeatedDay:
     keep, lift_k = _step(house, day.step_s)
     indoor_c = np.empty(len(share) + 1)
@@ -141,3 +150,34 @@ def _run(house: OneNode, day: PricedDay, start_c: float, share: Floats) -> Heate
     short_k = np.maximum(day.lowest_c - indoor_c[1:], 0.0)
     cost = float(np.sum(heat_kwh / day.cop * day.price_per_kwh))
     return HeatedDay(indoor_c, share, short_k, float(heat_kwh.sum()), cost)
+
+
+def cheapest_on_off_day(house: OneNode, day: PricedDay, start_c: float, *, gap: float = 0.02) -> HeatedDay:
+    """Return the cheapest day of equipment that in each step either runs or rests, as a mixed-integer programme.
+
+    ``gap`` is how far from the best possible the answer may be, as a part of its cost; near 0 the search takes minutes.
+
+    Raises
+    ------
+    NoSchedule
+        As ``cheapest_day``.
+    """
+    steps = len(day.outdoor_c)
+    cost, limit, balance, drive, bounds = _programme(house, day, start_c)
+    constraints = (
+        LinearConstraint(limit, -np.inf, -day.lowest_c),
+        LinearConstraint(balance, drive, drive),
+    )
+    whole = np.concatenate([np.ones(steps), np.zeros(2 * steps)])
+    found = milp(
+        cost,
+        integrality=whole,
+        bounds=Bounds(bounds[:, 0], bounds[:, 1]),
+        constraints=constraints,
+        options={"mip_rel_gap": gap, "time_limit": MOST_SECONDS},
+    )
+    if found.x is None:
+        raise NoSchedule(
+            f"No way to switch the equipment keeps the house under its upper limit and ends the day at {start_c:g} °C."
+        )
+    return _run(house, day, start_c, np.round(found.x[:steps]))

@@ -15,12 +15,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from subbase.errors import Fault, InputError
+from subbase.files import read_at_most
+from subbase.words import _
 
 Floats = NDArray[np.float64]
 
 HOURS = 8760
 """Hours in a weather year; a leap day is left out."""
 HEADER_LINES = 8
+MOST_BYTES = 10_000_000
+"""Of a file that is read."""
 MAX_FAULTS = 20
 """Reading stops after this many faults: more would bury the first."""
 DAYS_IN_MONTH = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
@@ -103,13 +107,21 @@ def read_epw(path: str | Path) -> WeatherYear:
     """
     path = Path(path)
     name = str(path)
-    try:
-        text = path.read_text(encoding="latin-1")
-    except OSError as error:
-        reason = error.strerror or "it cannot be opened"
-        raise InputError(
-            (Fault(f"The weather file cannot be read ({reason}); give the path of an EPW file.", file=name),)
-        ) from error
+    raw = read_at_most(path, MOST_BYTES)
+    if len(raw) > MOST_BYTES:
+        said = _("The file is larger than {most} MB; a year of weather is about 1.6 MB.")
+        raise InputError((Fault(said.format(most=MOST_BYTES // 1_000_000), file=name),))
+    return parse_epw(raw.decode("latin-1"), name)
+
+
+def parse_epw(text: str, name: str = "") -> WeatherYear:
+    """Return the weather of an EPW text; ``name`` is that of its file, for faults.
+
+    Raises
+    ------
+    InputError
+        As ``read_epw``.
+    """
     lines = text.splitlines()
     if not lines or not lines[0].upper().startswith("LOCATION"):
         message = "This is no EPW weather file: its first line must begin with LOCATION."
