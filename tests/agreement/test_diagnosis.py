@@ -181,6 +181,40 @@ def test_three_faults_are_found_where_two_do_not_fit() -> None:
     assert frozenset(names) in found
 
 
+def test_after_a_repair_that_did_not_help_the_other_fault_is_looked_for() -> None:
+    """Two outputs dead: the first found and repaired, what is read later is of the house with the other alone."""
+    predictions = predictions_of(SMALL)
+    cool = next(s for s in predictions.states if s.of("hall") == {"cool 1"})
+    dead = [
+        Reading(Probe("volts", state, (f"hall.{output}", "hall.C")), 0.0)
+        for state, output in ((heat(), "W1"), (cool, "Y1"))
+    ]
+    held = [
+        Reading(Probe("volts", state, (f"hall.{output}", "hall.R")), 26.0)
+        for state, output in ((heat(), "W1"), (cool, "Y1"))
+    ]
+    awake = Reading(Probe("seen", sight="display", about="hall"), "on")
+    repaired = Evidence((awake, dead[0], held[0])).and_repaired(["output dead: hall/W1"])
+    left = weigh(predictions, repaired)
+    assert left.ranking[0].members[0][0].kind != "nothing wrong"
+    assert "output dead: hall/W1" not in {h.id for cause in left.ranking[:5] for group in cause.members for h in group}
+    after = weigh(predictions, repaired.and_then(dead[1]).and_then(held[1]))
+    assert "output dead: hall/Y1" in {h.id for cause in after.ranking[:3] for h in cause.members[0]}
+    with pytest.raises(ValueError, match="no causes"):
+        weigh(predictions, Evidence().and_repaired(["output dead: hall/nothing"]))
+
+
+def test_what_the_same_work_puts_right_is_one_answer() -> None:
+    """An open and a poor joint of one conductor share an entry of the ranking; those of two conductors do not."""
+    predictions = predictions_of(SMALL)
+    group = groups_of(predictions)
+    by_id = {h.id: i for i, h in enumerate(predictions.hypotheses)}
+    assert group[by_id["conductor open: wall/red"]] == group[by_id["poor joint: wall/red"]]
+    assert group[by_id["coil open: outdoor/contactor"]] == group[by_id["coil does not act: outdoor/contactor"]]
+    assert group[by_id["poor joint: wall/red"]] != group[by_id["poor joint: wall/white"]]
+    assert group[by_id["supply weak: furnace/transformer"]] != group[by_id["supply dead: furnace/transformer"]]
+
+
 @pytest.mark.parametrize("name", HOUSES[:2])
 def test_faults_put_in_are_found_again(name: str) -> None:
     """Single faults drawn by their odds, on a random line, 5 % of readings wrong: nearly always first, in few readings.

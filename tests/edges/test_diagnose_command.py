@@ -62,6 +62,15 @@ def test_choosing_to_repair_prints_what_to_do() -> None:
     assert all(word in result.stdout for word in ("Do:", "Part:", "Proof:", "Stop:"))
 
 
+def test_a_repair_that_did_not_help_is_followed_by_more_tests(tmp_path: Path) -> None:
+    """After 'yes, something is still wrong' the search goes on without what was repaired, and the file keeps it so."""
+    kept = tmp_path / "kept.yaml"
+    result = run(HOUSE, "--evidence", NO_HEAT, "--ask", "--save", str(kept), said="repair\nyes\n")
+    assert "Is anything still wrong?" in result.stderr
+    assert result.stderr.count("Next:") == 2
+    assert '"repaired":' in kept.read_text("utf-8")
+
+
 def test_cold_outdoors_keeps_compressor_tests_back() -> None:
     """No test that runs a compressor for cooling is asked for at 41 °F."""
     data = json.loads(run(HOUSE, "--evidence", NO_HEAT, "--json").stdout)

@@ -8,7 +8,7 @@ the next reading: the tool's own, the usual fixed order of the trade (supply, fu
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from random import Random
 from typing import Literal
@@ -16,9 +16,11 @@ from typing import Literal
 from subbase.catalog import load_catalog
 from subbase.circuit.netlist import Branch, Coil, Impedance, Source
 from subbase.diagnose.advice import Options, next_test
+from subbase.diagnose.answers import answer_key
 from subbase.diagnose.costs import Offer, Situation, cost_minutes, offers
 from subbase.diagnose.hypotheses import hypotheses_of
 from subbase.diagnose.hypothesis import Hypothesis
+from subbase.diagnose.inseparable import inseparable_of
 from subbase.diagnose.predictions import Predictions, predict
 from subbase.diagnose.probes import Evidence, Probe, Reading
 from subbase.diagnose.weigh import Belief, Cause, weigh
@@ -46,6 +48,7 @@ HOUSES: tuple[tuple[str, int], ...] = (
 """Ten of the invented houses, as found or as their plans leave them."""
 MOST_READINGS = 15
 """Readings after which a person gives up."""
+MOST_REPAIRS = 4
 TOLD_CALLS = 2
 """Calls that fail of which the people of the house tell: 'no heat, and no cooling either'."""
 JOINED_OHM = 5.0
@@ -75,9 +78,10 @@ REPAIRS: dict[str, frozenset[str]] = {
 SAME_REPAIR: tuple[frozenset[str], ...] = (
     frozenset({"conductor open", "poor joint"}),
     frozenset({"coil open", "shorted turns", "coil does not act"}),
-    frozenset({"supply dead", "supply weak", "supply mis-tapped"}),
+    frozenset({"supply weak", "supply mis-tapped"}),
 )
-"""Kinds that the same work at the same part puts right, or the same look at it tells apart."""
+"""Kinds that the same work at the same part puts right: landings remade, the coil's part replaced, the tap looked at and then
+the transformer replaced."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,15 +122,13 @@ class Trial:
     minutes: float
     wrong_answers: int
     rank: int
-    """Place of the true cause in the ranking, from 1; 0 when it is not in the first 25."""
-    rank_of_repair: int
-    """The same for a cause that the same repair puts right."""
+    """Place in the ranking, from 1, of the true part with its true repair; 0 when it is not in the first 25."""
+    rank_of_kind: int
+    """The same, where the kind of fault must be the true one too."""
     one_of_them: int
     """The same for any one of two faults."""
-    first_named: Fault | None
-    """The fault that this entry holds."""
     group: int
-    """How many causes share the first entry."""
+    """How many causes share the first entry, those of one part and one repair counted once."""
     listed: bool
     """Whether the true cause is among the tool's hypotheses at all."""
     probability: float
@@ -134,6 +136,13 @@ class Trial:
     said_none: bool
     best: str
     steps: tuple[Step, ...]
+    put_right: bool
+    """Whether all that is wrong was put right in the end, repair after repair."""
+    repairs: int
+    needless: int
+    """Repairs of what was not broken."""
+    readings_in_all: int
+    """Before and between repairs; trying every call after a repair is part of the repair and is not counted."""
 
 
 @cache
@@ -212,22 +221,74 @@ def drawn_faults(case: Case, rng: Random, count: int) -> tuple[tuple[Fault, ...]
 
 
 def run_trial(case: Case, faults: tuple[Fault, ...], seed: str, way: Way) -> Trial | None:
-    """Return how a trial goes; None when the faults together show nothing to complain of."""
-    predictions = case.predictions
+    """Return how a trial goes; None when the faults together show nothing to complain of.
+
+    The tool's first verdict is judged; then the person does the repair that it names, tries every call, and goes on with
+    what is left, until all is well or after ``MOST_REPAIRS`` repairs; of the other two ways the verdict is all.
+    """
     blind = BlindHouse(case.house.survey, case.house.catalog, faults, Random(f"{seed} house"))
     told = complaint(case, blind, Random(f"{seed} complaint"))
     if not told:
         return None
     person, chooser = Person(blind, Random(f"{seed} person")), Random(f"{seed} {way}")
-    evidence, situation = Evidence(told), Situation()
+    first = _search(case, person, Evidence(told), Situation(), (way, chooser, faults))
+    best = first.belief.ranking[0]
+    wrong = person.wrong
+    at, left, readings, repairs, needless = first, faults, first.readings, 0, 0
+    most = MOST_REPAIRS if way == "tool" else 0  # the other ways are there to compare readings only
+    while left and repairs < most:
+        named = _named(case, at.belief.ranking[0], left)
+        repairs, needless = repairs + 1, needless + (not named)
+        left = tuple(fault for fault in left if fault not in named)
+        blind = BlindHouse(case.house.survey, case.house.catalog, left, Random(f"{seed} house"))
+        told = complaint(case, blind, Random(f"{seed} complaint {repairs}"))
+        if not told or repairs == MOST_REPAIRS:
+            break
+        put_right = [h.id for members in at.belief.ranking[0].members for h in members]
+        evidence = replace(at.evidence.and_repaired(put_right), readings=(*at.evidence.readings, *told))
+        person.house = blind
+        at = _search(case, person, evidence, at.situation, (way, chooser, left))
+        readings += at.readings
+    places = [(rank, f) for f in faults if (rank := rank_of(case, first.belief, (f,), within=True))]
+    one_of_them, _ = min(places, key=lambda item: item[0], default=(0, None))
+    return Trial(
+        case.name, faults, seed, way, first.readings, first.minutes, wrong,
+        rank_of(case, first.belief, faults), rank_of(case, first.belief, faults, by_repair=False), one_of_them,
+        max(len({answer_key(h) for h in members}) for members in best.members),
+        all(any(names(case, h, f) for h in case.predictions.hypotheses) for f in faults),
+        best.probability, first.gave_up, first.belief.none_wins, best.words, first.steps,
+        not left, repairs, needless, readings,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """One search, from a complaint to a verdict."""
+
+    belief: Belief
+    evidence: Evidence
+    situation: Situation
+    readings: int
+    minutes: float
+    gave_up: bool
+    steps: tuple[Step, ...]
+
+
+def _search(
+    case: Case, person: Person, evidence: Evidence, situation: Situation, how: tuple[Way, Random, tuple[Fault, ...]]
+) -> Search:
+    """Return a search; ``how`` holds the way of choosing tests, its chance, and what is wrong, for the record only."""
+    way, chooser, faults = how
+    predictions = case.predictions
+    told = evidence.since_repair
     queue = ordered(case, told, way, chooser)
-    minutes, steps, readings, gave_up = 0.0, [], 0, False
+    steps: list[Step] = []
+    minutes, readings = 0.0, 0
     belief = weigh(predictions, evidence)
     while True:
         offer = _chosen(belief, Options(situation, most_tests=MOST_READINGS + len(told)), way, queue)
         if offer is None or readings == MOST_READINGS:
-            gave_up = readings == MOST_READINGS
-            break
+            return Search(belief, evidence, situation, readings, minutes, offer is not None, tuple(steps))
         minutes += cost_minutes(offer, case.house, situation)
         situation = situation.after(offer)
         reading = person.answer(offer.probe)
@@ -236,16 +297,12 @@ def run_trial(case: Case, faults: tuple[Fault, ...], seed: str, way: Way) -> Tri
         belief = weigh(predictions, evidence)
         best = belief.ranking[0]
         steps.append(Step(offer.words, reading.value, best.words, best.probability, rank_of(case, belief, faults)))
-    best = belief.ranking[0]
-    places = [(rank, fault) for fault in faults if (rank := rank_of(case, belief, (fault,), within=True))]
-    one_of_them, first_named = min(places, key=lambda item: item[0], default=(0, None))
-    return Trial(
-        case.name, faults, seed, way, readings, minutes, person.wrong,
-        rank_of(case, belief, faults), rank_of(case, belief, faults, by_repair=True), one_of_them, first_named,
-        max(len(members) for members in best.members),
-        all(any(names(case, h, f) for h in predictions.hypotheses) for f in faults),
-        best.probability, gave_up, belief.none_wins, best.words, tuple(steps),
-    )  # fmt: skip
+
+
+def _named(case: Case, cause: Cause, faults: Sequence[Fault]) -> list[Fault]:
+    """Return the faults that the repair of a cause puts right."""
+    tied = [h for members in cause.members for h in _tied(case, members)]
+    return [fault for fault in faults if any(names(case, h, fault, by_repair=True) for h in tied)]
 
 
 def _chosen(belief: Belief, options: Options, way: Way, queue: list[Offer]) -> Offer | None:
@@ -293,7 +350,7 @@ def _turn(house: House, probe: Probe, failing: frozenset[State]) -> int:
 
 
 def rank_of(
-    case: Case, belief: Belief, faults: Sequence[Fault], *, by_repair: bool = False, within: bool = False
+    case: Case, belief: Belief, faults: Sequence[Fault], *, by_repair: bool = True, within: bool = False
 ) -> int:
     """Return the place of a cause in the ranking from 1, or 0; ``within`` takes entries of which it is only a part."""
     for place, cause in enumerate(belief.ranking, start=1):
@@ -303,18 +360,25 @@ def rank_of(
 
 
 def _is_cause(case: Case, cause: Cause, faults: Sequence[Fault], *, by_repair: bool, within: bool) -> bool:
+    tied = [_tied(case, members) for members in cause.members]
     if within:
-        return any(names(case, h, faults[0]) for members in cause.members for h in members)
-    if len(cause.members) != len(faults):
+        return any(names(case, h, faults[0], by_repair=by_repair) for members in tied for h in members)
+    if len(tied) != len(faults):
         return False
     orders = (tuple(faults), tuple(reversed(faults)))
     return any(
         all(
             any(names(case, h, fault, by_repair=by_repair) for h in members)
-            for members, fault in zip(cause.members, order, strict=True)
+            for members, fault in zip(tied, order, strict=True)
         )
         for order in orders
     )
+
+
+def _tied(case: Case, members: Sequence[Hypothesis]) -> list[Hypothesis]:
+    """Return the likeliest of an entry's causes and those that no test on offer can tell from it."""
+    same, place = inseparable_of(case.predictions), {h.id: i for i, h in enumerate(case.predictions.hypotheses)}
+    return [h for h in members if same[place[h.id]] == same[place[members[0].id]]]
 
 
 def names(case: Case, hypothesis: Hypothesis, fault: Fault, *, by_repair: bool = False) -> bool:

@@ -17,7 +17,7 @@ from subbase.circuit import settle
 from subbase.circuit.netlist import Impedance
 from subbase.diagnose.costs import offers
 from subbase.diagnose.hypothesis import Form
-from subbase.diagnose.inseparable import groups_of
+from subbase.diagnose.inseparable import inseparable_of
 from subbase.wiring.states import operated_switches
 from tests.outside.blind_faults import possible_faults
 from tests.outside.blind_house import BlindHouse, Fault
@@ -26,7 +26,7 @@ from tests.outside.diagnosis_trials import FOUND, HOUSES, LEFT, Case, Trial, cas
 NGSPICE = "ngspice 39, a circuit simulator grown from Berkeley SPICE 3; .ac analysis at 60 Hz of decks written by the test itself"
 SMALL = tuple(house for house in HOUSES if not house[0].startswith(("12", "13", "15")))
 """Houses small enough to try many faults in a minute."""
-OF_EACH = 9
+OF_EACH = 4
 
 
 @cache
@@ -52,19 +52,19 @@ def least_hits(trials: int, share: float) -> int:
 
 @pytest.mark.outside(source=NGSPICE, how="ran ngspice")
 def test_the_true_cause_of_a_single_fault_comes_first() -> None:
-    """Of single faults put into ngspice houses the true cause is first, tied ones counted, as often as the whole run bears out."""
+    """Of single faults put into ngspice houses the true part and repair are first, ties counted, as the whole run bears out."""
     trials = tried()
-    assert len(trials) >= 50
+    assert len(trials) >= 25
     hits = sum(trial.rank == 1 for trial in trials)
     missed = [(trial.house, trial.faults[0].words, trial.best) for trial in trials if trial.rank != 1]
-    assert hits >= least_hits(len(trials), 0.75), missed
+    assert hits >= least_hits(len(trials), 0.93), missed
 
 
 @pytest.mark.outside(source=NGSPICE, how="ran ngspice")
 def test_the_tool_asks_for_few_readings() -> None:
-    """On average it decides within nine readings, and it hardly ever needs all fifteen."""
+    """On average it decides within seven and a half readings, and it hardly ever needs all fifteen."""
     readings = [trial.readings for trial in tried()]
-    assert sum(readings) / len(readings) <= 9.0
+    assert sum(readings) / len(readings) <= 7.5
     assert sum(trial.gave_up for trial in tried()) <= 0.2 * len(readings)
 
 
@@ -72,14 +72,28 @@ def test_the_tool_asks_for_few_readings() -> None:
 def test_the_tool_needs_fewer_readings_than_the_usual_order() -> None:
     """On the same faults, with the same belief and the same rule of when to stop, it asks less than the usual order does."""
     ours, theirs = 0, 0
-    for name, which in SMALL[:3]:
+    for name, which in SMALL[:2]:
         case, rng = case_of(name, which), Random(f"part {name}")
-        for number in range(4):
+        for number in range(3):
             faults, _ = drawn_faults(case, rng, 1)
             pair = [run_trial(case, faults, f"part {name} {number}", way) for way in ("tool", "fixed order")]
             if pair[0] is not None and pair[1] is not None:
                 ours, theirs = ours + pair[0].readings, theirs + pair[1].readings
     assert ours < 0.8 * theirs
+
+
+@pytest.mark.outside(source=NGSPICE, how="ran ngspice")
+def test_two_faults_are_put_right_by_repairing_and_going_on() -> None:
+    """Of two faults one is in the first entry nearly always; repaired, and told that it did not help, the tool finds the other."""
+    found = []
+    for name, which in (SMALL[0], SMALL[3]):
+        case, rng = case_of(name, which), Random(f"two {name}")
+        found += [run_trial(case, drawn_faults(case, rng, 2)[0], f"two {name} {number}", "tool") for number in range(4)]
+    trials = [trial for trial in found if trial is not None]
+    assert len(trials) >= 6
+    assert sum(trial.one_of_them == 1 for trial in trials) >= least_hits(len(trials), 0.85)
+    assert sum(trial.put_right for trial in trials) >= least_hits(len(trials), 0.85)
+    assert all(trial.repairs >= 1 and trial.readings_in_all >= trial.readings for trial in trials)
 
 
 @pytest.mark.outside(source=NGSPICE, how="ran ngspice")
@@ -89,7 +103,7 @@ def test_the_tool_needs_fewer_readings_than_the_usual_order() -> None:
 def test_causes_called_inseparable_read_the_same_in_ngspice(name: str, which: int) -> None:
     """Two causes that share an entry of the ranking give the same readings, test by test, when ngspice solves them."""
     case = case_of(name, which)
-    group, hypotheses = groups_of(case.predictions), case.predictions.hypotheses
+    group, hypotheses = inseparable_of(case.predictions), case.predictions.hypotheses
     checked = 0
     for number in sorted(set(group.tolist())):
         mates = [hypotheses[i] for i in (group == number).nonzero()[0] if hypotheses[i].kind != "nothing wrong"]

@@ -20,6 +20,7 @@ from subbase.diagnose.information import information_bits, merged
 from subbase.diagnose.outcomes import Crowd, bin_words, outcome_table
 from subbase.diagnose.probes import Probe
 from subbase.diagnose.weigh import Belief, Cause, cause_of_entry
+from subbase.words import _
 
 Ints = NDArray[np.int64]
 Reals = NDArray[np.float64]
@@ -32,7 +33,7 @@ COARSE_ROWS = 140
 FINALISTS = 130
 SURE = 0.96
 """Probability of a cause from which nothing more is asked."""
-LEAST_SURE = 0.88
+LEAST_SURE = 0.92
 """Below it nothing is repaired while a test worth its time is left (judgement)."""
 NONE_SURE = 0.7
 """Probability that it is nothing that was thought of, from which testing on is no use."""
@@ -74,16 +75,16 @@ class Options:
     """What may be asked."""
 
     situation: Situation = field(default_factory=Situation)
-    allowed: Callable[[Offer], bool] = lambda _: True
+    allowed: Callable[[Offer], bool] = lambda offer: True  # noqa: ARG005
     """Which tests to choose from."""
     most_tests: int = 12
-    """After so many, no more are asked."""
+    """After so many since the last repair, no more are asked."""
 
 
 def next_test(belief: Belief, options: Options | None = None) -> Advice:
     """Return what to do next."""
     options = Options() if options is None else options
-    made = {reading.probe for reading in belief.evidence.readings}
+    made = {reading.probe for reading in belief.evidence.since_repair}
     again = {doubt.reading.probe for doubt in belief.doubted}
     on_offer = [
         o for o in offers(belief.predictions) if options.allowed(o) and (o.probe not in made or o.probe in again)
@@ -105,15 +106,15 @@ def next_test(belief: Belief, options: Options | None = None) -> Advice:
         return _without_test(belief, kept)
     total, shares = merged(weight, table[finalists[best]], label, count)
     if _time_to_repair(top.probability, total, shares, float(minutes[best])):
-        return _repair(top, kept, "repairing it now costs less, on average, than testing on")
+        return _repair(top, kept, _("repairing it now costs less, on average, than testing on"))
     if belief.none_of_these > NONE_SURE and len(made) >= options.most_tests // 2:
         return _without_test(belief, kept)
     others = tuple((on_offer[i], float(bits[i]), float(minutes[i])) for i in order if free[i] and i != best)[:3]
     outcomes = _outcomes(belief, on_offer[best], total, shares, _entry_of_label(belief, crowd, label, count))
-    why = (
-        f"for about {minutes[best]:.1f} min, walk and risk counted, it is expected to settle {bits[best]:.2f} of the "
-        f"{_open_bits(belief):.1f} bit that are open, more for its time than any other test"
-    )
+    why = _(
+        "for about {minutes:.1f} min, walk and risk counted, it is expected to settle {bits:.2f} of the {open:.1f} bit that are "
+        "open, more for its time than any other test"
+    ).format(minutes=minutes[best], bits=bits[best], open=_open_bits(belief))
     return Advice("probe", why, on_offer[best], float(minutes[best]), float(bits[best]), outcomes, None, others, kept)
 
 
@@ -163,7 +164,7 @@ def _bits(
 
 
 def _information(weight: Reals, label: Ints, table: Reals) -> Reals:
-    _, own = np.unique(label, return_inverse=True)
+    __, own = np.unique(label, return_inverse=True)
     total, shares = merged(weight, table, own, int(own.max()) + 1)
     return information_bits(total, shares)
 
@@ -187,17 +188,27 @@ def _time_to_repair(p: float, total: Reals, shares: Reals, minutes: float) -> bo
 
 
 def _repair(top: Cause, kept: tuple[tuple[Offer, str], ...], why: str) -> Advice:
-    return Advice("repair", f"it is {top.probability:.0%} likely that {top.words}; {why}", cause=top, kept_back=kept)
+    said = _("it is {p:.0%} likely that {cause}; {why}").format(p=top.probability, cause=top.words, why=why)
+    return Advice("repair", said, cause=top, kept_back=kept)
 
 
 def _without_test(belief: Belief, kept: tuple[tuple[Offer, str], ...]) -> Advice:
     """Advise when no test is worth its time any more."""
     top = belief.ranking[0]
     if belief.none_wins or top.probability < 0.25:
-        reason = "nothing that was thought of fits what was read" if belief.none_wins else "no cause stands out"
-        why = f"{reason}, and no test on offer would tell enough more; prove the meter, read again what is doubted, and hand over if that changes nothing"
+        why = (
+            _(
+                "nothing that was thought of fits what was read, and no test on offer would tell enough more; prove the meter, "
+                "read again what is doubted, and hand over if that changes nothing"
+            )
+            if belief.none_wins
+            else _(
+                "no cause stands out, and no test on offer would tell enough more; prove the meter, read again what is "
+                "doubted, and hand over if that changes nothing"
+            )
+        )
         return Advice("hand over", why, cause=top, kept_back=kept)
-    return _repair(top, kept, "no test on offer would tell enough more to be worth its time")
+    return _repair(top, kept, _("no test on offer would tell enough more to be worth its time"))
 
 
 def _outcomes(belief: Belief, offer: Offer, total: Reals, shares: Reals, entry: Ints) -> tuple[Outcome, ...]:
@@ -219,7 +230,7 @@ def _outcomes(belief: Belief, offer: Offer, total: Reals, shares: Reals, entry: 
         best = int(part.argmax())
         which = int(entry[best])
         p_now = float(belief.entry_p[which])
-        cause = cause_of_entry(belief.predictions, belief.entries[which], p_now, belief.causes)
+        cause = cause_of_entry(belief.predictions, which, p_now, belief.causes)
         found.append(Outcome(bin_words(offer, a, b), weights[i], cause, float(part[best] / part.sum())))
     return tuple(found)
 

@@ -32,6 +32,10 @@ class Likelihood:
         """Return (n_row, n_level) likelihood, mistakes allowed for."""
         return (1.0 - self.doubt) * self.good + self.doubt * self.wild
 
+    def of(self, rows: Ints | None) -> Likelihood:
+        """Return it with each row's likelihood taken from another row; as it is for None."""
+        return self if rows is None else Likelihood(self.good[rows], self.wild, self.doubt)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Posterior:
@@ -48,6 +52,14 @@ class Posterior:
     def rows(self) -> Reals:
         """Return (n_row,) probabilities."""
         return np.asarray(self.joint.sum(axis=1))
+
+    def moved(self, rows: Ints | None) -> Posterior:
+        """Return it with each row's probability added to that of another row; as it is for None."""
+        if rows is None:
+            return self
+        joint = np.zeros_like(self.joint)
+        np.add.at(joint, rows, self.joint)
+        return Posterior(joint, self.none, self.wrong)
 
     @property
     def levels(self) -> Reals:
@@ -77,17 +89,18 @@ def posterior(
     """
     if abs(float(prior.sum()) + none_prior - 1.0) > 1e-6 or abs(float(level_shares.sum()) - 1.0) > 1e-6:
         raise ValueError("Priors must add up to 1, and so must the shares of levels.")
+    mixed = [item.mixed() for item in likelihoods]
     with np.errstate(divide="ignore"):
         log = np.log(prior)[:, None] + np.log(level_shares)
         log_none = float(np.log(none_prior))
-        for item in likelihoods:
-            log = log + np.log(item.mixed())
+        for item, own in zip(likelihoods, mixed, strict=True):
+            log += np.log(own)
             log_none += float(np.log(item.wild))
     top = max(float(log.max(initial=-np.inf)), log_none)
     joint, none = np.exp(log - top), float(np.exp(log_none - top))
     total = float(joint.sum()) + none
     joint /= total
-    wrong = [float((joint * (item.doubt * item.wild / item.mixed())).sum()) for item in likelihoods]
+    wrong = [item.doubt * item.wild * float((joint / own).sum()) for item, own in zip(likelihoods, mixed, strict=True)]
     return Posterior(joint, none / total, np.array(wrong))
 
 

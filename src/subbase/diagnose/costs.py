@@ -10,7 +10,7 @@ from importlib import resources
 from itertools import chain
 from types import MappingProxyType
 
-from subbase.circuit import Contact, Impedance, Switch
+from subbase.circuit import Coil, Contact, Impedance, Source, Switch
 from subbase.diagnose.places import (
     conductors_of,
     is_inside,
@@ -24,14 +24,15 @@ from subbase.diagnose.predictions import Predictions, volts_between
 from subbase.diagnose.probes import OFF, Probe, SightKind
 from subbase.diagnose.sights import air_calls, has_display, lamp_of
 from subbase.wiring import House, State, need_of
+from subbase.words import _, current_language, mark
 
-LIVE_CAUTION = "Live 24 V: hold the probes so that they touch one screw each; a slip shorts the supply."
-PANEL_CAUTION = "Line voltage stands behind the panel: only the probes go in, and never bare fingers or metal."
-OUTDOOR_CAUTION = (
+LIVE_CAUTION = mark("Live 24 V: hold the probes so that they touch one screw each; a slip shorts the supply.")
+PANEL_CAUTION = mark("Line voltage stands behind the panel: only the probes go in, and never bare fingers or metal.")
+OUTDOOR_CAUTION = mark(
     "Pull the outdoor disconnect and prove it dead before its panel is opened; the 24 V can then be read with no line "
     "voltage beside it."
 )
-DEAD_CAUTION = (
+DEAD_CAUTION = mark(
     "Lock the supplies out and prove them dead with a meter that was tried on a live point before and after; ohms read on a "
     "live circuit are wrong and can harm the meter."
 )
@@ -137,20 +138,21 @@ def held_back(offer: Offer, situation: Situation, costs: Costs | None = None) ->
     """Return why a test is not to be made today; empty when it may be."""
     costs = costs_table() if costs is None else costs
     if offer.licence and offer.licence not in situation.licences:
-        return f"it needs a licence for {offer.licence}"
+        return _("it needs a licence for {what}").format(what=_(offer.licence))
     if offer.cools and situation.outdoor_c is not None and situation.outdoor_c < costs.coolest_outdoors_c:
-        return "it is too cold outdoors to run a compressor for cooling"
+        return _("it is too cold outdoors to run a compressor for cooling")
     return ""
 
 
 def offers(predictions: Predictions) -> tuple[Offer, ...]:
     """Return every test that can be made in a house, in a fixed order; worked out once."""
-    if "offers" not in predictions.memory:
+    key = ("offers", current_language())
+    if key not in predictions.memory:
         house = predictions.house
-        predictions.memory["offers"] = tuple(
+        predictions.memory[key] = tuple(
             chain(_volts(predictions), _ohms(predictions), _amps(predictions), _sights(house, predictions.states))
         )
-    found = predictions.memory["offers"]
+    found = predictions.memory[key]
     assert isinstance(found, tuple)
     return found
 
@@ -158,8 +160,8 @@ def offers(predictions: Predictions) -> tuple[Offer, ...]:
 def state_words(house: House, state: State) -> str:
     """Return a call as people say it."""
     if not state.calls:
-        return "with nothing called"
-    return f"with {state.words(name_controls=len(house.survey.controls) > 1)} called"
+        return _("with nothing called")
+    return _("with {calls} called").format(calls=state.words(name_controls=len(house.survey.controls) > 1))
 
 
 def probe_words(house: House, probe: Probe) -> str:
@@ -168,22 +170,24 @@ def probe_words(house: House, probe: Probe) -> str:
     match probe.kind:
         case "volts":
             a, b = (node_words(house, node) for node in probe.between)
-            meter = "" if probe.meter.input_ohm > 1e6 else f", {probe.meter.words}"
-            return f"volts from {a} to {b} {when}{meter}"
+            if probe.meter.input_ohm > 1e6:
+                return _("volts from {one} to {other} {when}").format(one=a, other=b, when=when)
+            meter = _(probe.meter.words)
+            return _("volts from {one} to {other} {when}, {meter}").format(one=a, other=b, when=when, meter=meter)
         case "ohms":
             a, b = (node_words(house, node) for node in probe.between)
-            return f"ohms from {a} to {b}, supplies locked out"
+            return _("ohms from {one} to {other}, supplies locked out").format(one=a, other=b)
         case "amps":
-            return f"amperes in {part_name(house, probe.through)} {when}"
+            return _("amperes in {conductor} {when}").format(conductor=part_name(house, probe.through), when=when)
     name = part_name(house, probe.about) if "/" in probe.about else probe.about
     asked = {
-        "display": f"the display of {name}: on or dark",
-        "acts": f"whether {name} acts (click, hum, or a finger on it)",
-        "runs": f"whether what {name} works runs",
-        "air": f"the air that {name} gets: warm, cold, unchanged or still",
-        "lamp": f"the fault lamp of {name}: steady, blinking or dark",
+        "display": _("the display of {name}: on or dark {when}"),
+        "acts": _("whether {name} acts (click, hum, or a finger on it) {when}"),
+        "runs": _("whether what {name} works runs {when}"),
+        "air": _("the air that {name} gets: warm, cold, unchanged or still {when}"),
+        "lamp": _("the fault lamp of {name}: steady, blinking or dark {when}"),
     }
-    return f"{asked[probe.sight or 'acts']} {when}"
+    return asked[probe.sight or "acts"].format(name=name, when=when)
 
 
 def pairs_of(predictions: Predictions) -> tuple[tuple[str, str], ...]:
@@ -212,13 +216,15 @@ def _place_pairs(house: House, place: str) -> Iterator[tuple[str, str]]:
         references = [f"{place}.{t}" for t in dict.fromkeys((kind.common, "C", kind.supply, "R")) if t]
     else:
         references = [f"{place}.common"]
+    references = [reference for reference in references if reference in nodes] or [n for n in nodes if n in landed][:1]
     for reference in references:
         if reference in nodes:
             yield from (
                 (node, reference) for node in nodes if node not in references[: references.index(reference) + 1]
             )
     for branch in house.netlist.branches:
-        across = isinstance(branch, Contact | Switch) or (isinstance(branch, Impedance) and branch.fuse_a > 0.0)
+        across = isinstance(branch, Contact | Switch | Source | Coil)
+        across |= isinstance(branch, Impedance) and branch.fuse_a > 0.0
         own = place_of_node(branch.tail) == place == place_of_node(branch.head)
         if (
             across
@@ -265,7 +271,15 @@ def _at(house: House, probe: Probe, site: str, *, inside: bool = False) -> Offer
         cautions = [LIVE_CAUTION] if at_wall else [OUTDOOR_CAUTION if outdoors else PANEL_CAUTION]
     cools = any("cool" in call for _, calls in probe.state.calls for call in calls)
     del inside
-    return Offer(probe, probe_words(house, probe), site, not at_wall, outdoors, " ".join(cautions), cools)
+    return Offer(
+        probe,
+        probe_words(house, probe),
+        site,
+        not at_wall,
+        outdoors,
+        " ".join(_(caution) for caution in cautions),
+        cools,
+    )
 
 
 def _sights(house: House, states: tuple[State, ...]) -> Iterator[Offer]:
@@ -279,7 +293,7 @@ def _sights(house: House, states: tuple[State, ...]) -> Iterator[Offer]:
                 yield _seen(house, state, "air", name, name)
         need = need_of(survey, house.catalog, state)
         for tag, load in house.loads.items():
-            if load.neutral or " input" in house.part_words(tag):
+            if load.neutral or " input" in house.part_name(tag):
                 continue  # a board's input makes no sound
             site = site_of(survey, tag.partition("/")[0])
             if tag in need.on | need.may or not state.calls:

@@ -16,14 +16,16 @@ from typing import Any, get_args
 
 from subbase.circuit import Impedance
 from subbase.circuit.meters import DIGITAL, LOW_IMPEDANCE, MIDDLE, Meter
+from subbase.diagnose.hypotheses import cause_ids
 from subbase.diagnose.odds import Odds, load_odds
-from subbase.diagnose.probes import ANSWERS, OFF, Evidence, Probe, ProbeKind, Reading, SightKind
+from subbase.diagnose.probes import ANSWERS, OFF, Evidence, Probe, ProbeKind, Reading, Repaired, SightKind
 from subbase.diagnose.sights import air_calls, has_display, lamp_of
 from subbase.errors import Fault, InputError
 from subbase.files import read_at_most
 from subbase.survey.faults import nearest
 from subbase.survey.yaml_tree import MOST_BYTES, Path, Tree, plain_words, read_tree
 from subbase.wiring import House, State, system_calls
+from subbase.words import _
 
 METERS: dict[str, Meter] = {"digital": DIGITAL, "low impedance": LOW_IMPEDANCE, "400 kohm": MIDDLE}
 VALUES = ("volts", "ohms", "amps", *get_args(SightKind), "rise_f", "split_f", "rise_k", "split_k")
@@ -78,31 +80,43 @@ def read_evidence(raw: bytes, file: str, house: House, *, odds: Odds | None = No
     faults = list(tree.faults)
     data = tree.data
     if not isinstance(data, dict):
-        raise InputError((tree.fault((), "Expected named fields: evidence, history, readings."),))
+        raise InputError((tree.fault((), _("Expected named fields: evidence, history, readings.")),))
     reader = _Reader(tree, house, load_odds() if odds is None else odds)
     faults += [
-        tree.fault((key,), f"'{plain_words(key)}' is not a field here; {nearest(key, list(TOP))}")
+        tree.fault(
+            (key,),
+            _("'{field}' is not a field here; {nearest}").format(
+                field=plain_words(key), nearest=nearest(key, list(TOP))
+            ),
+        )
         for key in data
         if key not in TOP
     ]
     if data.get("evidence") != "1":
-        faults.append(tree.fault(("evidence",), "Expected 'evidence: 1', the version of this format."))
+        faults.append(tree.fault(("evidence",), _("Expected 'evidence: 1', the version of this format.")))
     history = tuple(reader.tried(faults, lambda: list(reader.history(data.get("history", [])))) or ())
     outdoor_c = reader.tried(faults, lambda: reader.outdoors(data))
     entries = data.get("readings", [])
     if not isinstance(entries, list):
-        faults.append(tree.fault(("readings",), "Expected a list of readings."))
+        faults.append(tree.fault(("readings",), _("Expected a list of readings.")))
         entries = []
-    readings = [
-        reader.tried(faults, lambda i=i, e=e: reader.reading(("readings", i), e)) for i, e in enumerate(entries)
-    ]
+    readings: list[Reading] = []
+    repaired: list[Repaired] = []
+    for i, entry in enumerate(entries):
+        found = reader.tried(faults, lambda i=i, e=entry: reader.entry(("readings", i), e))
+        if isinstance(found, Reading):
+            readings.append(found)
+        elif found:
+            repaired.append(Repaired(found, len(readings)))
     stands = data.get("stands_at", "")
     if stands and stands not in house.survey.places():
-        message = f"There is no place '{plain_words(str(stands))}'; {nearest(str(stands), list(house.survey.places()))}"
+        message = _("There is no place '{place}'; {nearest}").format(
+            place=plain_words(str(stands)), nearest=nearest(str(stands), list(house.survey.places()))
+        )
         faults.append(tree.fault(("stands_at",), message))
     if faults:
         raise InputError(tuple(sorted(faults, key=lambda fault: (fault.line, fault.column))))
-    return EvidenceFile(Evidence(tuple(r for r in readings if r is not None), history), outdoor_c, str(stands))
+    return EvidenceFile(Evidence(tuple(readings), history, tuple(repaired)), outdoor_c, str(stands))
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,10 +138,12 @@ class _Reader:
 
     def history(self, words: Any) -> Iterator[str]:
         if not isinstance(words, list):
-            raise self.refuse(("history",), "Expected a list of words, as [new work].")
+            raise self.refuse(("history",), _("Expected a list of words, as [new work]."))
         for i, word in enumerate(words):
             if word not in self.odds.history:
-                message = f"'{plain_words(str(word))}' is no history known here; {nearest(str(word), list(self.odds.history))}"
+                message = _("'{word}' is no history known here; {nearest}").format(
+                    word=plain_words(str(word)), nearest=nearest(str(word), list(self.odds.history))
+                )
                 raise self.refuse(("history", i), message)
             yield word
 
@@ -144,20 +160,43 @@ class _Reader:
         except (TypeError, ValueError):
             value = math.nan
         if not least <= value <= most:
-            shown = plain_words(str(text)) if isinstance(text, str) else "A list or a set of fields"
-            raise self.refuse(path, f"'{shown}' is not a number from {least:g} to {most:g}.")
+            shown = plain_words(str(text)) if isinstance(text, str) else _("A list or a set of fields")
+            said = _("'{shown}' is not a number from {least:g} to {most:g}.")
+            raise self.refuse(path, said.format(shown=shown, least=least, most=most))
         return value
+
+    def entry(self, path: Path, entry: Any) -> Reading | tuple[str, ...]:
+        """Return a reading, or the causes that were put right before the readings that follow."""
+        if isinstance(entry, dict) and list(entry) == ["repaired"]:
+            return tuple(self.causes((*path, "repaired"), entry["repaired"]))
+        return self.reading(path, entry)
+
+    def causes(self, path: Path, names: Any) -> Iterator[str]:
+        if not isinstance(names, list) or not names:
+            raise self.refuse(path, _("Expected a list of causes, as ['conductor open: wall/red']."))
+        known = cause_ids(self.house)
+        for i, name in enumerate(names):
+            if name not in known:
+                said = _("'{cause}' is no cause in this house; {nearest}")
+                raise self.refuse(
+                    (*path, i), said.format(cause=plain_words(str(name)), nearest=nearest(str(name), list(known)))
+                )
+            yield str(name)
 
     def reading(self, path: Path, entry: Any) -> Reading:
         if not isinstance(entry, dict):
-            raise self.refuse(path, "Expected named fields, as {volts: 26.4, between: [hall.R, hall.C]}.")
+            raise self.refuse(path, _("Expected named fields, as {volts: 26.4, between: [hall.R, hall.C]}."))
         for key in entry:
             if key not in VALUES and key not in BESIDE:
-                message = f"'{plain_words(key)}' is not a field here; {nearest(key, [*VALUES, *BESIDE])}"
+                message = _("'{field}' is not a field here; {nearest}").format(
+                    field=plain_words(key), nearest=nearest(key, [*VALUES, *BESIDE])
+                )
                 raise self.refuse((*path, key), message)
         named = [key for key in VALUES if key in entry]
         if len(named) != 1:
-            raise self.refuse(path, f"One entry holds one reading: exactly one of {', '.join(VALUES)}.")
+            raise self.refuse(
+                path, _("One entry holds one reading: exactly one of {fields}.").format(fields=", ".join(VALUES))
+            )
         kind, value = named[0], entry[named[0]]
         if kind.endswith(("_f", "_k")):
             return self._temperature(path, kind, entry)
@@ -171,7 +210,10 @@ class _Reader:
             answers = ANSWERS[kind]
             if value not in answers:
                 raise self.refuse(
-                    path, f"'{plain_words(str(value))}' is no answer to '{kind}'; {nearest(str(value), list(answers))}"
+                    path,
+                    _("'{value}' is no answer to '{kind}'; {nearest}").format(
+                        value=plain_words(str(value)), kind=kind, nearest=nearest(str(value), list(answers))
+                    ),
                 )
             return str(value)
         if kind == "ohms" and isinstance(value, str) and value.upper() == "OL":
@@ -204,7 +246,9 @@ class _Reader:
     def _meter(self, path: Path, entry: dict[str, Any]) -> Meter:
         words = entry.get("meter", "digital")
         if words not in METERS:
-            message = f"'{plain_words(str(words))}' is no meter known here; {nearest(str(words), list(METERS))}"
+            message = _("'{words}' is no meter known here; {nearest}").format(
+                words=plain_words(str(words)), nearest=nearest(str(words), list(METERS))
+            )
             raise self.refuse((*path, "meter"), message)
         return METERS[words]
 
@@ -212,22 +256,26 @@ class _Reader:
         pair = entry.get("between")
         if not isinstance(pair, list) or len(pair) != 2:
             raise self.refuse(
-                (*path, "between") if pair else path, "Expected 'between' with two points, as [hall.R, hall.C]."
+                (*path, "between") if pair else path, _("Expected 'between' with two points, as [hall.R, hall.C].")
             )
         points = list(self.house.netlist.nodes())
         for i, point in enumerate(pair):
             if point not in points:
-                message = f"'{plain_words(str(point))}' is no point of this circuit; {nearest(str(point), points)}"
+                message = _("'{point}' is no point of this circuit; {nearest}").format(
+                    point=plain_words(str(point)), nearest=nearest(str(point), points)
+                )
                 raise self.refuse((*path, "between", i), message)
         if pair[0] == pair[1]:
-            raise self.refuse((*path, "between"), "A reading is between two different points.")
+            raise self.refuse((*path, "between"), _("A reading is between two different points."))
         return pair[0], pair[1]
 
     def _conductor(self, path: Path, entry: dict[str, Any]) -> str:
         tags = [branch.tag for branch in self.house.netlist.of(Impedance)]
         tag = entry.get("through")
         if tag not in tags:
-            message = f"'{plain_words(str(tag))}' is no conductor of this circuit; {nearest(str(tag), tags)}"
+            message = _("'{tag}' is no conductor of this circuit; {nearest}").format(
+                tag=plain_words(str(tag)), nearest=nearest(str(tag), tags)
+            )
             raise self.refuse((*path, "through") if tag else path, message)
         return str(tag)
 
@@ -235,8 +283,9 @@ class _Reader:
         controls = list(self.house.survey.controls)
         name = entry.get("control", controls[0] if len(controls) == 1 else None)
         if name not in controls:
-            said = f"There is no control '{plain_words(str(name))}'" if name else "Say which control"
-            raise self.refuse((*path, "control") if name else path, f"{said}; {nearest(str(name or ''), controls)}")
+            said = _("There is no control '{name}'; {nearest}") if name else _("Say which control; {nearest}")
+            said = said.format(name=plain_words(str(name)), nearest=nearest(str(name or ""), controls))
+            raise self.refuse((*path, "control") if name else path, said)
         return str(name)
 
     def _state(self, path: Path, entry: dict[str, Any]) -> State:
@@ -247,7 +296,9 @@ class _Reader:
         calls = system_calls(self.house.survey, self.house.catalog, control)
         match = next((item for item in calls if item == call), None)
         if match is None:
-            message = f"'{plain_words(str(call))}' is no call of {control}; {nearest(str(call), ['off', *calls])}"
+            message = _("'{call}' is no call of {control}; {nearest}").format(
+                call=plain_words(str(call)), control=control, nearest=nearest(str(call), ["off", *calls])
+            )
             raise self.refuse((*path, "call"), message)
         return State(((control, frozenset({match})),))
 
@@ -255,21 +306,25 @@ class _Reader:
         if sight in ("acts", "runs"):
             loads, tag = list(self.house.loads), entry.get("load")
             if tag not in loads:
-                message = f"'{plain_words(str(tag))}' is no load here; {nearest(str(tag), loads)}"
+                message = _("'{tag}' is no load here; {nearest}").format(
+                    tag=plain_words(str(tag)), nearest=nearest(str(tag), loads)
+                )
                 raise self.refuse((*path, "load") if tag else path, message)
             return str(tag)
         if sight == "lamp":
             boards = [place for place in self.house.survey.equipment if lamp_of(self.house, place)]
             place = entry.get("equipment")
             if place not in boards:
-                message = f"'{plain_words(str(place))}' has no board with a lamp; {nearest(str(place), boards)}"
+                message = _("'{place}' has no board with a lamp; {nearest}").format(
+                    place=plain_words(str(place)), nearest=nearest(str(place), boards)
+                )
                 raise self.refuse((*path, "equipment") if place else path, message)
             return str(place)
         control = self._control(path, entry)
         if sight == "display" and not has_display(self.house, control):
-            raise self.refuse(path, f"{control} is a mechanical control: it has no display.")
+            raise self.refuse(path, _("{control} is a mechanical control: it has no display.").format(control=control))
         if sight == "air" and not air_calls(self.house, control)[1]:
-            raise self.refuse(path, f"Nothing warms or cools air for {control}.")
+            raise self.refuse(path, _("Nothing warms or cools air for {control}.").format(control=control))
         return control
 
     def _temperature(self, path: Path, kind: str, entry: dict[str, Any]) -> Reading:
@@ -290,8 +345,11 @@ def evidence_text(evidence: Evidence) -> str:
     lines = ["evidence: 1"]
     if evidence.history:
         lines.append(f"history: {json.dumps(list(evidence.history))}")
-    lines.append("readings:" if evidence.readings else "readings: []")
-    lines += ["  - " + json.dumps(_entry(reading), ensure_ascii=False) for reading in evidence.readings]
+    lines.append("readings:" if evidence.readings or evidence.repaired else "readings: []")
+    for i in range(len(evidence.readings) + 1):
+        done = [{"repaired": list(item.causes)} for item in evidence.repaired if item.after == i]
+        read = [_entry(reading) for reading in evidence.readings[i : i + 1]]
+        lines += ["  - " + json.dumps(entry, ensure_ascii=False) for entry in (*done, *read)]
     return "\n".join(lines) + "\n"
 
 

@@ -19,6 +19,7 @@ from subbase.diagnose.slips import slip_faults
 from subbase.survey import Survey
 from subbase.wiring import House, build_house
 from subbase.wiring.outputs import ALIVE_SHARE
+from subbase.words import _, current_language
 
 BLOWN_SHARE = 0.7
 """Probability that a fuse which a fault overloads is found open, not new or held in by hand (judgement)."""
@@ -49,11 +50,29 @@ def hypotheses_of(
         if catalog is None:
             raise ValueError("A survey alone says nothing of its equipment; give the catalogue too.")
         house = build_house(house, catalog)
-    odds = load_odds() if odds is None else odds
+    return tuple(_with_what_it_takes(house, _plain(house, load_odds() if odds is None else odds)))
+
+
+def _plain(house: House, odds: Odds) -> tuple[Hypothesis, ...]:
     kind = "nothing wrong"
-    well = Hypothesis(f"{kind}", "nothing wrong", "nothing is wrong in the 24 V circuit", (), "", odds.of_kind[kind])
-    found = (well, *component_faults(house, odds), *slip_faults(house, odds))
-    return tuple(_with_what_it_takes(house, found))
+    well = Hypothesis(f"{kind}", "nothing wrong", _("nothing is wrong in the 24 V circuit"), (), "", odds.of_kind[kind])
+    return (well, *component_faults(house, odds), *slip_faults(house, odds))
+
+
+def cause_ids(house: House) -> tuple[str, ...]:
+    """Return the ids of every cause that a house can have, without what they predict."""
+    return tuple(h.id for h in _plain(house, load_odds()))
+
+
+def in_this_language(predictions: Predictions) -> tuple[Hypothesis, ...]:
+    """Return the hypotheses of a house with their words in the language that is set; worked out once for each."""
+    key = ("hypotheses", current_language())
+    if key not in predictions.memory:
+        words = {h.id: h.words for h in _plain(predictions.house, load_odds())}
+        predictions.memory[key] = tuple(replace(h, words=words.get(h.id, h.words)) for h in predictions.hypotheses)
+    found = predictions.memory[key]
+    assert isinstance(found, tuple)
+    return found
 
 
 def _with_what_it_takes(house: House, hypotheses: tuple[Hypothesis, ...]) -> Iterator[Hypothesis]:
@@ -61,6 +80,7 @@ def _with_what_it_takes(house: House, hypotheses: tuple[Hypothesis, ...]) -> Ite
     predictions = predict(house, hypotheses, doubles=False)
     gone: list[set[str]] = [set() for _ in predictions.rows.forms]
     blocks = [predictions.singles(state) for state in predictions.states]
+    restless = np.any([block.chatter for block in blocks], axis=0)
     protected = _behind_fuses(house)
     for branch in house.netlist.branches:
         if not isinstance(branch, Impedance | Source):
@@ -70,7 +90,8 @@ def _with_what_it_takes(house: House, hypotheses: tuple[Hypothesis, ...]) -> Ite
             continue
         most_a = np.max([_amps(house, block, branch) for block in blocks], axis=0)
         for i, amps in enumerate(most_a.tolist()):
-            if _overloaded(house, branch, amps):
+            # Relays that pull in and fall out by turns may close a short each time; a fuse does not stand that for long.
+            if _overloaded(house, branch, amps) or (is_fuse and restless[i]):
                 gone[i].add(branch.tag)
     faint = _faint_controls(predictions)
     at = 0
@@ -134,4 +155,4 @@ def _overloaded(house: House, branch: Impedance | Source, amps: float) -> bool:
     return amps > BURNING * rated_a
 
 
-__all__ = ["hypotheses_of"]
+__all__ = ["cause_ids", "hypotheses_of", "in_this_language"]

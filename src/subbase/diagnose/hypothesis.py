@@ -36,6 +36,7 @@ FaultKind = Literal[
     "link extra",
     "landings swapped",
     "wrong terminal",
+    "adapter mis-wired",
     "changeover set wrong",
     "equipment type set wrong",
     "output dead",
@@ -68,6 +69,10 @@ class Form:
     """Loads that act and yet do nothing: the fault lies beyond the control circuit."""
     always_running: frozenset[str] = frozenset()
     """Loads whose work goes on whether they are energised or not: line contacts welded."""
+    degree: str = ""
+    """What differs by degree from one form to the next, as 'ohm' of a poor joint; empty where there is no next."""
+    alone: bool = False
+    """Whether it is weighed as a single fault only: a degree between two others, fine enough for one, too many for pairs."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,8 +6,9 @@
   voltage, NEMA Engineering Bulletin 88); one of low impedance shows next to nothing.
 - With probability ``Reading.doubt`` a reading is wrong altogether and could have been anything, so that no single one can
   exclude the truth.
-- Faults of degree (a poor joint, a weak supply) are predicted at a few degrees; what lies between is covered by a spread
-  that grows with what the fault changes.
+- Faults of degree (a poor joint, a weak supply) are predicted at several degrees, and the belief sums over them; what lies
+  between two is covered by a spread as wide as the step from one to the next.
+- Where a relay is near its pull-in, nobody knows what it does: such a row is blended with what anything may give.
 """
 
 from __future__ import annotations
@@ -19,11 +20,12 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from subbase.diagnose.dead import row_ohms, scale
-from subbase.diagnose.predictions import Block, Predictions, amps_through, volts_between
+from subbase.diagnose.predictions import Block, Predictions, amps_through, single_amps, volts_between
 from subbase.diagnose.probes import ANSWERS, Probe, Reading
 from subbase.diagnose.sights import answer_probabilities
 
 Bools = NDArray[np.bool_]
+Ints = NDArray[np.int64]
 Reals = NDArray[np.float64]
 
 LINE = np.array([0.90, 0.933, 0.967, 1.0, 1.033, 1.067, 1.10])
@@ -32,7 +34,11 @@ LINE_SHARES = np.array([0.05, 0.12, 0.20, 0.26, 0.20, 0.12, 0.05])
 MODEL_V, MODEL_SHARE = 0.2, 0.02
 """What the model itself may be off, one standard deviation: loads, copper, contacts (judgement)."""
 BETWEEN_DEGREES = 0.3
-"""Spread of a fault of degree, over what it changes in the reading."""
+"""Spread of a fault of degree, over what it changes in the reading, where it is one of two faults."""
+BETWEEN_NEIGHBOURS = 0.4
+"""The same in a single fault, over what the next degree up or down changes: nearly flat from one to the next."""
+MARGINAL = 0.45
+"""Probability that a relay near its pull-in does not do what the nominal circuit says (judgement)."""
 GHOST_NONE, GHOST_V = 0.4, 0.5
 """Share of floating points that show next to nothing, and what that is (judgement); the rest show anything."""
 LOW_IMPEDANCE_OHM = 500e3
@@ -49,15 +55,50 @@ SHOWS_OL = ((250.0, 0.3), (30.0, 0.12), (5.0, 0.05), (0.0, 0.01))
 NO_CONTACT = 0.35
 """Of readings that are wrong altogether: leads that did not touch, so 0 V, or OL (judgement)."""
 OL_SCALE = 7.7
-GRADED = frozenset({"poor joint", "supply weak", "shorted turns", "control overdraws"})
 
 
-def graded_rows(predictions: Predictions, block: Block) -> Bools:
-    """Return (n,) whether a row holds a fault of degree."""
+def degree_spread(predictions: Predictions, block: Block, of_row: Reals, of_form: Reals) -> Reals:
+    """Return (n, ...) the spread that a reading has because a fault may be of any degree between two that are weighed.
+
+    Parameters
+    ----------
+    of_row : (n, ...)
+        What the rows of the block give.
+    of_form : (n_form, ...)
+        What the forms of single faults give, the house without a fault first.
+    """
     rows = predictions.rows
-    graded = np.array([rows.hypotheses[h].kind in GRADED for h in rows.owner], dtype=np.bool_)
+    graded, before, after = _degrees(predictions)
+    step = np.maximum(np.abs(of_form - of_form[before]), np.abs(of_form - of_form[after]))
     first, second = rows.form[block.rows, 0], rows.form[block.rows, 1]
-    found: Bools = graded[first] | ((second >= 0) & graded[second])
+    either = graded[first] | ((second >= 0) & graded[second])
+    double = BETWEEN_DEGREES * np.abs(of_row - of_form[0])
+    more = (1,) * (of_row.ndim - 1)
+    found: Reals = np.where(
+        (second < 0).reshape(-1, *more), BETWEEN_NEIGHBOURS * step[first], either.reshape(-1, *more) * double
+    )
+    return found
+
+
+def _degrees(predictions: Predictions) -> tuple[Bools, Ints, Ints]:
+    """Return ((n_form,) whether it is of degree and of effect, (n_form,) the next form of less, and of more of it)."""
+    key = "degrees"
+    if key not in predictions.memory:
+        forms, owner = predictions.rows.forms, predictions.rows.owner
+        before, after = np.arange(len(forms)), np.arange(len(forms))
+        last: dict[object, int] = {}
+        for i, form in enumerate(forms):
+            if not form.degree:
+                continue
+            family = (int(owner[i]), form.degree, form.gone, form.silent)
+            if family in last:
+                before[i], after[last[family]] = last[family], i
+            last[family] = i
+        # What a short has blown is open whatever its degree.
+        graded = np.array([bool(form.degree) and not form.gone for form in forms], dtype=np.bool_)
+        predictions.memory[key] = (graded, before, after)
+    found = predictions.memory[key]
+    assert isinstance(found, tuple)
     return found
 
 
@@ -80,18 +121,8 @@ def volts_expected(predictions: Predictions, block: Block, probe: Probe) -> tupl
         firm = np.where(by_leak, through_leak * (0.4 if loaded else 1.0), firm)
         spread = np.where(by_leak, (0.3 if loaded else 0.05) * through_leak, spread)
         joined = anyhow
-    well, well_joined = _well(predictions, probe)
-    changed_by = np.abs(firm - well) if well_joined else firm
-    spread = np.hypot(spread, np.where(graded_rows(predictions, block), BETWEEN_DEGREES * changed_by, 0.0))
-    return firm, spread, joined
-
-
-def _well(predictions: Predictions, probe: Probe) -> tuple[float, bool]:
-    """Return the volts of the house without a fault, which is the first row."""
-    block = predictions.singles(probe.state)
-    a, b = (predictions.column(node) for node in probe.between)
-    volts, joined = volts_between(block, a, b)
-    return float(volts[0]), bool(joined[0])
+    of_form, _ = volts_between(predictions.singles(probe.state), a, b)
+    return firm, np.hypot(spread, degree_spread(predictions, block, firm, of_form)), joined
 
 
 def good_and_wild(predictions: Predictions, block: Block, reading: Reading) -> tuple[Reals, float]:
@@ -111,17 +142,26 @@ def good_and_wild(predictions: Predictions, block: Block, reading: Reading) -> t
         case "volts":
             return _volts(predictions, block, reading, float(value))
         case "amps":
-            amps = amps_through(predictions, block, probe.through)
+            amps = amps_through(predictions, block, probe.state, probe.through)
             sd = np.hypot(MODEL_A + reading.error_offset / 20.0, (MODEL_A_SHARE + reading.error_share) * amps)
-            sd = np.where(graded_rows(predictions, block), np.hypot(sd, BETWEEN_DEGREES * amps), sd)
-            return _normal(float(value), amps[:, None] * LINE, sd[:, None]), 0.2
+            of_form = single_amps(predictions, probe.state, probe.through)
+            sd = np.hypot(sd, degree_spread(predictions, block, amps, of_form))
+            good = _normal(float(value), amps[:, None] * LINE, sd[:, None])
+            return _with_doubtful_relays(block, good, 0.2), 0.2
         case "ohms":
             good = _ohms(row_ohms(predictions, block.rows, probe.between), float(value))
             return np.repeat(good[:, None], len(LINE), axis=1), _wild_ohm(float(value))
         case "seen":
             answers = ANSWERS[probe.sight] if probe.sight else ()
             good = answer_probabilities(predictions, block, probe)[:, answers.index(str(value))]
+            if probe.sight != "display":
+                good = _with_doubtful_relays(block, good[:, None], 1.0 / len(answers))[:, 0]
             return np.repeat(good[:, None], len(LINE), axis=1), 1.0 / len(answers)
+
+
+def _with_doubtful_relays(block: Block, good: Reals, anything: float) -> Reals:
+    """Return likelihoods of rows in which some relay is near its pull-in blended with what anything may give."""
+    return np.where(block.marginal[:, None], (1.0 - MARGINAL) * good + MARGINAL * anything, good)
 
 
 def _volts(predictions: Predictions, block: Block, reading: Reading, value: float) -> tuple[Reals, float]:
@@ -134,6 +174,7 @@ def _volts(predictions: Predictions, block: Block, reading: Reading, value: floa
     )
     reach = reach_v(predictions, reading.probe)
     good = np.where(joined[:, None], _folded(value, at_line, sd), _ghost(predictions, reading.probe, value))
+    good = _with_doubtful_relays(block, good, 1.0 / reach if value <= reach else 0.0)
     good[block.chatter] = 1.0 / reach
     return good, wild_volts(value, reach)
 
@@ -211,9 +252,9 @@ def ghost_shares(edges: Reals, reach: float, *, low_impedance: bool) -> Reals:
 __all__ = [
     "LINE",
     "LINE_SHARES",
+    "degree_spread",
     "ghost_shares",
     "good_and_wild",
-    "graded_rows",
     "ol_share",
     "reach_v",
     "volt_shares",

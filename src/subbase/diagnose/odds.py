@@ -14,6 +14,7 @@ from typing import Any
 from subbase.diagnose.hypothesis import FAULT_KINDS
 from subbase.errors import Fault, InputError
 from subbase.survey.faults import nearest
+from subbase.words import _
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,11 +57,11 @@ def _read(raw: bytes, file: str) -> Odds:
     try:
         data = tomllib.loads(raw.decode("utf-8"))
     except ValueError as error:
-        raise InputError((Fault(f"This is not readable TOML: {error}.", file=file),)) from None
+        raise InputError((Fault(_("This is not readable TOML: {error}.").format(error=error), file=file),)) from None
     faults: list[Fault] = []
     of_kind = _numbers(data.get("odds"), "odds", file, faults)
     faults += [
-        Fault("This kind of fault has no odds; give it a number above 0.", where=f"odds.{kind}", file=file)
+        Fault(_("This kind of fault has no odds; give it a number above 0."), where=f"odds.{kind}", file=file)
         for kind in FAULT_KINDS
         if kind not in of_kind
     ]
@@ -90,14 +91,22 @@ def _numbers(
     most: float = 1e6,
 ) -> dict[str, float]:
     if not isinstance(table, dict):
-        faults.append(Fault("This table is missing; see the odds.toml that comes with the package.", where, file))
+        faults.append(Fault(_("This table is missing; see the odds.toml that comes with the package."), where, file))
         return {}
     found = {}
     for word, number in table.items():
         if word not in kinds:
-            faults.append(Fault(f"'{word}' is not known here; {nearest(word, list(kinds))}", f"{where}.{word}", file))
+            faults.append(
+                Fault(
+                    _("'{word}' is not known here; {nearest}").format(word=word, nearest=nearest(word, list(kinds))),
+                    f"{where}.{word}",
+                    file,
+                )
+            )
         elif isinstance(number, bool) or not isinstance(number, int | float) or not 0.0 < number <= most:
-            faults.append(Fault(f"Expected a number above 0 and at most {most:g}.", f"{where}.{word}", file))
+            faults.append(
+                Fault(_("Expected a number above 0 and at most {most:g}.").format(most=most), f"{where}.{word}", file)
+            )
         else:
             found[word] = float(number)
     return found

@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 from subbase.diagnose.costs import Offer
 from subbase.diagnose.dead import row_ohms, scale
 from subbase.diagnose.likelihood import (
-    BETWEEN_DEGREES,
     LOW_IMPEDANCE_OHM,
     MODEL_SHARE,
     MODEL_V,
@@ -24,16 +23,18 @@ from subbase.diagnose.likelihood import (
     OHM_METAL,
     OHM_SPREAD,
     REACH,
+    degree_spread,
     ghost_shares,
-    graded_rows,
     ol_share,
     reach_v,
     volt_shares,
 )
-from subbase.diagnose.predictions import Block, Predictions, amps_through
-from subbase.diagnose.probes import ANSWERS
+from subbase.diagnose.predictions import Block, Predictions, amps_through, single_amps
+from subbase.diagnose.probes import ANSWER_WORDS, ANSWERS
 from subbase.diagnose.sights import answer_probabilities
+from subbase.names import or_words
 from subbase.wiring import State
+from subbase.words import _
 
 Ints = NDArray[np.int64]
 Reals = NDArray[np.float64]
@@ -64,33 +65,11 @@ class Crowd:
         if state not in self.blocks:
             single = self.rows < self.predictions.rows.single_count
             alone = self.predictions.singles(state)
-            pick = self.rows[single]
-            parts = [
-                Block(
-                    pick,
-                    alone.v[pick],
-                    alone.island[pick],
-                    alone.leaky_island[pick],
-                    alone.coils_in[pick],
-                    alone.chatter[pick],
-                )
-            ]
+            parts = [alone.only(self.rows[single])]
             if not single.all():
                 pairs = self.rows[~single]
                 kept = self.predictions.kept.get(state)
-                if kept is None:
-                    parts.append(self.predictions.settled(state, pairs))
-                else:
-                    parts.append(
-                        Block(
-                            pairs,
-                            kept.v[pairs],
-                            kept.island[pairs],
-                            kept.leaky_island[pairs],
-                            kept.coils_in[pairs],
-                            kept.chatter[pairs],
-                        )
-                    )
+                parts.append(self.predictions.settled(state, pairs) if kept is None else kept.only(pairs))
             self.blocks[state] = _stacked(parts)
         return self.blocks[state]
 
@@ -104,6 +83,7 @@ def _stacked(parts: Sequence[Block]) -> Block:
     return Block(
         np.concatenate([part.rows for part in parts]), np.vstack([part.v for part in parts]), island, leaky,
         np.vstack([part.coils_in for part in parts]), np.concatenate([part.chatter for part in parts]),
+        np.concatenate([part.marginal for part in parts]),
     )  # fmt: skip
 
 
@@ -130,12 +110,15 @@ def _fill_volts(crowd: Crowd, state: State, offers: Sequence[Offer], places: Int
     with np.errstate(invalid="ignore"):
         volts = np.where(joined, np.abs(block.v[:, a] - block.v[:, b]), 0.0).astype(np.float64)
     well = predictions.singles(state)
-    well_v = np.abs(well.v[0, a] - well.v[0, b]) * (well.leaky_island[0, a] == well.leaky_island[0, b])
+    with np.errstate(invalid="ignore"):
+        of_form = np.where(
+            (well.leaky_island[:, a] == well.leaky_island[:, b]) & ~well.chatter[:, None],
+            np.abs(well.v[:, a] - well.v[:, b]), 0.0,
+        ).astype(np.float64)  # fmt: skip
     mean, line_sd = crowd.line
     sd = np.hypot(MODEL_V + METER_V, (MODEL_SHARE + METER_SHARE) * volts)
     sd = np.hypot(sd, line_sd * volts)
-    graded = graded_rows(predictions, block)
-    sd[graded] = np.hypot(sd[graded], BETWEEN_DEGREES * np.abs(volts[graded] - well_v))
+    sd = np.hypot(sd, degree_spread(predictions, block, volts, of_form))
     shares = volt_shares(volts * mean, sd, VOLT_EDGES)
     reach = reach_v(predictions, offers[0].probe)
     for low in (False, True):
@@ -162,9 +145,10 @@ def _other_shares(crowd: Crowd, offer: Offer) -> Reals:
         return shares
     block = crowd.block(probe.state)
     if probe.kind == "amps":
-        amps = amps_through(predictions, block, probe.through)
+        amps = amps_through(predictions, block, probe.state, probe.through)
         sd = np.hypot(0.025, 0.07 * amps)
-        sd = np.where(graded_rows(predictions, block), np.hypot(sd, BETWEEN_DEGREES * amps), sd)
+        of_form = single_amps(predictions, probe.state, probe.through)
+        sd = np.hypot(sd, degree_spread(predictions, block, amps, of_form))
         return volt_shares(amps * crowd.line[0], sd, AMP_EDGES)
     return answer_probabilities(predictions, block, probe)
 
@@ -173,18 +157,20 @@ def bin_words(offer: Offer, first: int, last: int) -> str:
     """Return a run of outcomes as people say it."""
     probe = offer.probe
     if probe.kind == "seen":
-        return " or ".join(ANSWERS[probe.sight or "acts"][first : last + 1])
+        return or_words(_(ANSWER_WORDS[answer]) for answer in ANSWERS[probe.sight or "acts"][first : last + 1])
     edges, unit = {"volts": (VOLT_EDGES, "V"), "amps": (AMP_EDGES, "A"), "ohms": (OHM_EDGES, "ohm")}[probe.kind]
     low, high = float(edges[first]), float(edges[last + 1]) if last + 1 < len(edges) else float("inf")
     if probe.kind == "ohms":
         if first == len(edges) - 1:
-            return "OL"
+            return _("OL")
         low, high = 10.0**low - 1.0, 10.0**high - 1.0 if high < float("inf") else high
         if high == float("inf"):
-            return f"{_figure(low)} ohm to OL"
+            return _("{low} ohm to OL").format(low=_figure(low))
     if high == float("inf"):
-        return f"over {_figure(low)} {unit}"
-    return f"under {_figure(high)} {unit}" if low == 0.0 else f"{_figure(low)} to {_figure(high)} {unit}"
+        return _("over {low} {unit}").format(low=_figure(low), unit=unit)
+    if low == 0.0:
+        return _("under {high} {unit}").format(high=_figure(high), unit=unit)
+    return _("{low} to {high} {unit}").format(low=_figure(low), high=_figure(high), unit=unit)
 
 
 def _figure(value: float) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from subbase.circuit import Contact, Impedance, Switch
 from subbase.survey import NOWHERE, Survey, split_terminal
 from subbase.wiring import House
+from subbase.words import _
 
 
 def site_of(survey: Survey, place: str) -> str:
@@ -47,24 +48,27 @@ def node_words(house: House, node: str) -> str:
         if node in (branch.tail, branch.head)
     ]
     if len(beside) < 2:
-        return f"the point {node.partition('/')[2].replace('-', ' ')} in {place}"
-    return f"the point between {beside[0]} and {beside[1]} in {place}"
+        return _("the point {name} in {place}").format(name=node.partition("/")[2].replace("-", " "), place=place)
+    return _("the point between {one} and {other} in {place}").format(one=beside[0], other=beside[1], place=place)
 
 
 def part_name(house: House, tag: str) -> str:
     """Return a branch as people say it: 'red of wall', 'gas valve (furnace)', 'output W of hall'."""
-    place, _, name = tag.partition("/")
+    place, __, name = tag.partition("/")
     if place in house.survey.cables:
-        return f"{name} of {place}"
+        return _("{conductor} of {cable}").format(conductor=name, cable=place)
     if place in house.survey.controls:
         branch = house.netlist.by_tag.get(tag)
-        return f"output {name} of {place}" if isinstance(branch, Switch) else f"{name} of {place}"
+        if isinstance(branch, Switch):
+            return _("output {terminal} of {control}").format(terminal=name, control=place)
+        return _("{part} of {control}").format(part=_(name), control=place)
     if tag.startswith("jumper "):
-        return f"link {tag.removeprefix('jumper ')}"
+        one, __, other = tag.removeprefix("jumper ").partition(" to ")
+        return _("link {one} to {other}").format(one=one, other=other)
     words = house.part_words(tag)
     branch = house.netlist.by_tag.get(tag)
-    if place in house.survey.equipment and isinstance(branch, Contact) and "contact" not in words:
-        return f"{words.removesuffix(f' ({place})')} contact ({place})"
+    if place in house.survey.equipment and isinstance(branch, Contact) and "contact" not in house.part_name(tag):
+        return _("{part} contact ({place})").format(part=words.removesuffix(f" ({place})"), place=place)
     return words
 
 
@@ -80,7 +84,8 @@ def conductors_of(house: House) -> dict[str, tuple[str, str]]:
 def landing_words(house: House, tag: str) -> str:
     """Return where a conductor lands: 'hall.R to furnace.R'."""
     branch = house.netlist.by_tag[tag]
-    return " to ".join("nothing" if end in NOWHERE or " end at " in end else end for end in (branch.tail, branch.head))
+    one, other = (_("nothing") if end in NOWHERE or " end at " in end else end for end in (branch.tail, branch.head))
+    return _("{one} to {other}").format(one=one, other=other)
 
 
 __all__ = [

@@ -14,15 +14,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from subbase.circuit import Contact, Impedance, Source
+from subbase.circuit import Coil, Contact, Impedance, Source
 from subbase.circuit.netlist import Node, Switch
-from subbase.circuit.variants import settle_variants
+from subbase.circuit.variants import SettledVariants, settle_variants
 from subbase.diagnose.hypothesis import Hypothesis, operated_in
 from subbase.diagnose.islands import island_of
 from subbase.diagnose.probes import OFF
 from subbase.diagnose.rows import NONE, Rows, by_circuit, rows_of
 from subbase.wiring import House, State, single_calls
 from subbase.wiring.outputs import ALIVE_SHARE
+from subbase.words import _
 
 Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
@@ -30,7 +31,8 @@ Reals = NDArray[np.float64]
 
 KEPT_BLOCKS = 4
 """Blocks of all rows that are held at once; about 50 MB each in the largest example."""
-CONTACT_OHM = 0.02
+NEAR_PULL_IN = 0.08
+"""Of its pull-in volts, within which a relay may as well do the other thing: tolerances of loads, line, spring (judgement)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,6 +51,16 @@ class Block:
     """(n, n_coil)"""
     chatter: Bools
     """(n,) whether relays pull in and fall out by turns."""
+    marginal: Bools
+    """(n,) whether some relay is so near its pull-in that nobody knows what it does."""
+
+    def only(self, pick: Ints) -> Block:
+        """Return some of its rows."""
+        island = self.island[pick]
+        leaky = island if self.leaky_island is self.island else self.leaky_island[pick]
+        return Block(
+            self.rows[pick], self.v[pick], island, leaky, self.coils_in[pick], self.chatter[pick], self.marginal[pick]
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -114,11 +126,12 @@ def predict(
     hypotheses: Sequence[Hypothesis],
     *,
     doubles: bool = True,
-    progress: Callable[[str], None] = lambda _: None,
+    progress: Callable[[str], None] = lambda said: None,  # noqa: ARG005,
 ) -> Predictions:
     """Return what hypotheses, alone and two at a time, predict of a house."""
     rows = rows_of(house, hypotheses, doubles=doubles)
-    progress(f"{len(hypotheses)} single causes and {len(rows.causes) - len(hypotheses)} double ones ...")
+    doubled = len(rows.causes) - len(hypotheses)
+    progress(_("{single} single causes and {double} double ones ...").format(single=len(hypotheses), double=doubled))
     nodes = house.netlist.nodes()
     everything = np.arange(len(rows.share))
     nobody = np.zeros((len(everything), len(house.survey.controls)), dtype=np.bool_)
@@ -144,6 +157,7 @@ def _settled(house: House, rows: Rows, nodes: tuple[Node, ...], state: State, wa
     leaky = any(isinstance(b, Contact | Switch) and b.z_open_ohm is not None for b in house.netlist.branches)
     leaky_island = np.empty((n, n_node), dtype=np.int16) if leaky else island
     coils_in, chatter = np.zeros((n, n_coil), dtype=np.bool_), np.zeros(n, dtype=np.bool_)
+    marginal = np.zeros(n, dtype=np.bool_)
     operated = _operated(house, rows, state, wanted, asleep)
     change = rows.changes_of(wanted)
     for number, part in by_circuit(rows, wanted):
@@ -156,12 +170,29 @@ def _settled(house: House, rows: Rows, nodes: tuple[Node, ...], state: State, wa
         _put(v, part, here, settled.node_v)
         coils_in[part] = settled.coils_in
         chatter[part] = settled.chatter.any(axis=1)
+        marginal[part] = _marginal(settled)
         for firm, out in ((True, island), (False, leaky_island)):
             if firm or leaky:
                 out[part] = -1 - np.arange(n_node, dtype=np.int16)  # what the circuit lacks is an island of its own
                 found = island_of(circuit.paths, local, operated[part], settled.coils_in, there, firm=firm)
                 _put(out, part, here, found)
-    return Block(wanted, v, island, leaky_island, coils_in, chatter)
+    return Block(wanted, v, island, leaky_island, coils_in, chatter, marginal)
+
+
+def _marginal(settled: SettledVariants) -> Bools:
+    """Return (n,) whether a coil that is in hardly has its pull-in volts, or one that is out nearly has."""
+    column = {node: i for i, node in enumerate(settled.circuit.nodes)}
+    found = np.zeros(len(settled.node_v), dtype=np.bool_)
+    place = {tag: i for i, tag in enumerate(settled.circuit.coils)}
+    for coil in settled.circuit.netlist.of(Coil):
+        if coil.tail not in column or coil.head not in column:
+            continue
+        with np.errstate(invalid="ignore"):
+            volts = np.abs(settled.node_v[:, column[coil.tail]] - settled.node_v[:, column[coil.head]])
+        is_in = settled.coils_in[:, place[coil.tag]]
+        low, high = (1.0 - NEAR_PULL_IN) * coil.pull_in_v, (1.0 + NEAR_PULL_IN) * coil.pull_in_v
+        found |= np.where(is_in, volts < high, (volts > low) & (volts < high))
+    return found
 
 
 def _put(out: NDArray[Any], part: Ints, columns: Ints, found: NDArray[Any]) -> None:
@@ -228,18 +259,38 @@ def volts_between(block: Block, a: int, b: int, *, leaky: bool = True) -> tuple[
     return np.where(defined, volts, 0.0), defined
 
 
-def amps_through(predictions: Predictions, block: Block, tag: str) -> Reals:
-    """Return (n,) current in a conductor or other impedance [A rms]."""
+def amps_through(predictions: Predictions, block: Block, state: State, tag: str) -> Reals:
+    """Return (n,) current in a conductor or other impedance, in the call in which the block was settled [A rms]."""
+    alone = single_amps(predictions, state, tag)
+    found = np.zeros(len(block.rows))
+    single = block.rows < predictions.rows.single_count
+    found[single] = alone[block.rows[single]]
+    if not single.all():
+        found[~single] = _amps(predictions, block.only(np.flatnonzero(~single)), tag)
+    return found
+
+
+def single_amps(predictions: Predictions, state: State, tag: str) -> Reals:
+    """Return (n_form,) current that single faults leave in a conductor [A rms]; worked out once."""
+    key = ("amps", state, tag)
+    if key not in predictions.memory:
+        predictions.memory[key] = _amps(predictions, predictions.singles(state), tag)
+    found = predictions.memory[key]
+    assert isinstance(found, np.ndarray)
+    return found
+
+
+def _amps(predictions: Predictions, block: Block, tag: str) -> Reals:
     branch = predictions.house.netlist.by_tag[tag]
     if not isinstance(branch, Impedance):
         raise ValueError(f"{tag} is no conductor, so no clamp can be put around it.")
     rows = predictions.rows
     z = np.full(len(block.rows), branch.z_ohm, dtype=np.complex128)
-    change = rows.changes_of(block.rows)
-    for i, item in enumerate(rows.changes):
-        if item.tag == tag:
-            other = item.becomes.z_ohm if isinstance(item.becomes, Impedance) else np.inf
-            z[(change == i).any(axis=1)] = other
+    befalling = [i for i, item in enumerate(rows.changes) if item.tag == tag]
+    change = rows.changes_of(block.rows) if befalling else np.zeros((len(block.rows), 0), np.int64)
+    for i in befalling:
+        becomes = rows.changes[i].becomes
+        z[(change == i).any(axis=1)] = becomes.z_ohm if isinstance(becomes, Impedance) else np.inf
     ends = _ends_in_circuits(predictions, tag)[rows.circuit[block.rows]]
     known: Bools = np.logical_and.reduce(ends >= 0, axis=1)
     safe = np.where(known[:, None], ends, 0)
@@ -251,13 +302,20 @@ def amps_through(predictions: Predictions, block: Block, tag: str) -> Reals:
 
 
 def _ends_in_circuits(predictions: Predictions, tag: str) -> Ints:
-    """Return (n_circuit, 2) columns between which a branch lies; NONE where the base has no such point."""
-    index = predictions.house.netlist.index
-    ends = []
-    for circuit in predictions.rows.circuits:
-        branch = circuit.netlist.by_tag.get(tag)
-        ends.append((NONE, NONE) if branch is None else (index.get(branch.tail, NONE), index.get(branch.head, NONE)))
-    return np.array(ends, dtype=np.int64)
+    """Return (n_circuit, 2) columns between which a branch lies; NONE where the base has no such point; worked out once."""
+    key = ("ends", tag)
+    if key not in predictions.memory:
+        index = predictions.house.netlist.index
+        ends = []
+        for circuit in predictions.rows.circuits:
+            branch = circuit.netlist.by_tag.get(tag)
+            ends.append(
+                (NONE, NONE) if branch is None else (index.get(branch.tail, NONE), index.get(branch.head, NONE))
+            )
+        predictions.memory[key] = np.array(ends, dtype=np.int64)
+    found = predictions.memory[key]
+    assert isinstance(found, np.ndarray)
+    return found
 
 
 __all__ = [
@@ -267,5 +325,6 @@ __all__ = [
     "control_volts",
     "predict",
     "readable_states",
+    "single_amps",
     "volts_between",
 ]

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from subbase.circuit.meters import DIGITAL, Meter
 from subbase.wiring import State
+from subbase.words import mark
 
 OFF = State(())
 ProbeKind = Literal["volts", "ohms", "amps", "seen"]
@@ -21,6 +23,11 @@ ANSWERS: dict[SightKind, tuple[str, ...]] = {
     "air": ("warm", "cold", "unchanged", "still"),
     "lamp": ("steady", "blinking", "dark"),
 }
+ANSWER_WORDS: dict[str, str] = {
+    "on": mark("on"), "dark": mark("dark"), "yes": mark("yes"), "no": mark("no"), "warm": mark("warm"), "cold": mark("cold"),
+    "unchanged": mark("unchanged"), "still": mark("still"), "steady": mark("steady"), "blinking": mark("blinking"),
+}  # fmt: skip
+"""What people call an answer, for the catalogue."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +79,16 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
+class Repaired:
+    """Causes that were put right, or would have been had they been there; what is read later is of the house without them."""
+
+    causes: tuple[str, ...]
+    """Ids of hypotheses."""
+    after: int
+    """How many of the readings were taken before."""
+
+
+@dataclass(frozen=True, slots=True)
 class Evidence:
     """Everything known of the fault so far."""
 
@@ -79,9 +96,26 @@ class Evidence:
     history: tuple[str, ...] = ()
     """Words of ``odds.toml``: 'new work', 'after a storm', 'intermittent', 'worked until today' ..."""
 
+    repaired: tuple[Repaired, ...] = ()
+    """In the order in which it was done."""
+
     def and_then(self, reading: Reading) -> Evidence:
         """Return the evidence with one reading more."""
-        return Evidence((*self.readings, reading), self.history)
+        return replace(self, readings=(*self.readings, reading))
+
+    def and_repaired(self, causes: Iterable[str]) -> Evidence:
+        """Return the evidence after a repair; the fault is not gone, or nothing would be read any more."""
+        done = Repaired(tuple(dict.fromkeys(causes)), len(self.readings))
+        return replace(self, repaired=(*self.repaired, done))
+
+    def put_right_before(self, number: int) -> frozenset[str]:
+        """Return the causes that had been put right when a reading was taken, counted from 0."""
+        return frozenset(cause for item in self.repaired if item.after <= number for cause in item.causes)
+
+    @property
+    def since_repair(self) -> tuple[Reading, ...]:
+        """Return the readings of the house as it stands: those after the last repair."""
+        return self.readings[self.repaired[-1].after :] if self.repaired else self.readings
 
 
-__all__ = ["ANSWERS", "OFF", "Evidence", "Probe", "ProbeKind", "Reading", "SightKind"]
+__all__ = ["ANSWERS", "ANSWER_WORDS", "OFF", "Evidence", "Probe", "ProbeKind", "Reading", "Repaired", "SightKind"]

@@ -15,8 +15,9 @@ from subbase.diagnose.hypothesis import FAULT_KINDS, Hypothesis
 from subbase.diagnose.likelihood import LINE
 from subbase.diagnose.places import part_name
 from subbase.diagnose.predictions import Predictions, volts_between
-from subbase.diagnose.probes import ANSWERS
+from subbase.diagnose.probes import ANSWER_WORDS, ANSWERS
 from subbase.diagnose.sights import answer_probabilities
+from subbase.words import _
 
 CLEAR_V = 5.0
 """A reading proves a repair when it moves by more than this."""
@@ -48,14 +49,14 @@ def repair_for(hypothesis: Hypothesis, predictions: Predictions) -> Repair:
     text = _texts()[hypothesis.kind]
     tag = hypothesis.tags[0] if hypothesis.tags else ""
     name = part_name(predictions.house, tag) if tag in predictions.house.netlist.by_tag else tag
-    said = {key: words.format(name=name, what=hypothesis.words) for key, words in text.items()}
+    said = {key: _(words).format(name=name, what=hypothesis.words) for key, words in text.items()}
     return Repair(hypothesis, said["do"], said["part"], hypothesis.site, _proof(hypothesis, predictions), said["stop"])
 
 
 def _proof(hypothesis: Hypothesis, predictions: Predictions) -> str:
     """Return the cheapest reading, from where the repair is made, that the cause moves clearly in all its forms."""
     rows = predictions.rows
-    own = np.flatnonzero(rows.owner == predictions.hypotheses.index(hypothesis))
+    own = np.flatnonzero(rows.owner == [h.id for h in predictions.hypotheses].index(hypothesis.id))
     situation = Situation(stands=hypothesis.site)
     best: tuple[float, str] | None = None
     for offer in offers(predictions):
@@ -65,8 +66,13 @@ def _proof(hypothesis: Hypothesis, predictions: Predictions) -> str:
         if words:
             minutes = cost_minutes(offer, predictions.house, situation)
             if best is None or minutes < best[0]:
-                best = (minutes, f"Then read {words}." if offer.probe.kind == "volts" else f"Then see {words}.")
-    end = "Then try every call once more."
+                best = (
+                    minutes,
+                    _("Then read {what}.").format(what=words)
+                    if offer.probe.kind == "volts"
+                    else _("Then see {what}.").format(what=words),
+                )
+    end = _("Then try every call once more.")
     return f"{best[1]} {end}" if best is not None else end
 
 
@@ -78,12 +84,15 @@ def _proving(offer: Offer, predictions: Predictions, own: list[int]) -> str:
         good = int(p[0].argmax())
         if p[0, good] < 0.8 or any(p[i, good] > 0.3 for i in own):
             return ""
-        return f"{offer.words}: it must be '{ANSWERS[probe.sight or 'acts'][good]}'"
+        answer = _(ANSWER_WORDS[ANSWERS[probe.sight or "acts"][good]])
+        return _("{test}: it must be '{answer}'").format(test=offer.words, answer=answer)
     volts, joined = volts_between(block, *(predictions.column(node) for node in probe.between))
     if not joined[0] or any(not joined[i] or abs(volts[i] - volts[0]) < CLEAR_V for i in own):
         return ""
     low, high = float(volts[0] * LINE[0]), float(volts[0] * LINE[-1])
-    return f"{offer.words}: it must be " + (f"{low:.1f} to {high:.1f} V" if high > 1.0 else "under 1 V")
+    if high > 1.0:
+        return _("{test}: it must be {low:.1f} to {high:.1f} V").format(test=offer.words, low=low, high=high)
+    return _("{test}: it must be under 1 V").format(test=offer.words)
 
 
 __all__ = ["Repair", "repair_for"]

@@ -125,7 +125,9 @@ def rows_of(house: House, hypotheses: Sequence[Hypothesis], *, doubles: bool = T
     adds: Bools = np.logical_or.reduce(added[form_changes], axis=1)
     well = np.array([hypotheses[h].kind == "nothing wrong" for h, _ in forms], dtype=np.bool_)
     place = _places(circuits[0], changes)
-    pairs = _pairs(owner, form_changes, (form_circuit, form_mode, adds, reshaped), place) if doubles else single[:0]
+    alone = np.array([form.alone for _, form in forms], dtype=np.bool_)
+    of_form = (form_circuit, form_mode, adds, reshaped, alone)
+    pairs = _pairs(owner, form_changes, of_form, place) if doubles else single[:0]
     pairs = pairs[~well[pairs].any(axis=1)]
     pairs = pairs[np.argsort(form_circuit[pairs].max(axis=1), kind="stable")]  # what settles together stands together
     row_form = np.vstack((single, pairs)).astype(np.int64)
@@ -151,15 +153,16 @@ def _places(base: Circuit, changes: tuple[Change, ...]) -> Ints:
     return np.asarray(base.compiled.place) if changes else np.zeros(0, np.int64)
 
 
-def _pairs(owner: Ints, form_changes: Ints, of_form: tuple[Ints, Ints, Bools, Bools], place: Ints) -> Ints:
+def _pairs(owner: Ints, form_changes: Ints, of_form: tuple[Ints, Ints, Bools, Bools, Bools], place: Ints) -> Ints:
     """Return (n_pair, 2) forms of different hypotheses that make a row together.
 
-    ``of_form`` holds each form's circuit, its mode, whether it adds a branch, and whether it has landings of its own.
+    ``of_form`` holds each form's circuit, its mode, whether it adds a branch, whether it has landings of its own, and whether
+    it is weighed as a single fault only.
     """
-    form_circuit, form_mode, adds, reshaped = of_form
+    form_circuit, form_mode, adds, reshaped, alone = of_form
     a, b = np.triu_indices(len(owner), 1)
     count = (form_changes != NONE).sum(axis=1)
-    keep = owner[a] != owner[b]
+    keep = (owner[a] != owner[b]) & ~alone[a] & ~alone[b]
     keep &= count[a] + count[b] <= MOST_CHANGES
     keep &= (form_circuit[a] == 0) | (form_circuit[b] == 0)
     keep &= (form_mode[a] == 0) | (form_mode[b] == 0)

@@ -12,6 +12,7 @@ from subbase.diagnose.odds import Odds
 from subbase.diagnose.predictions import Predictions, predict
 from subbase.survey import Survey
 from subbase.wiring import build_house
+from subbase.words import _
 
 
 def start(
@@ -19,7 +20,7 @@ def start(
     catalog: Catalog | None = None,
     *,
     odds: Odds | None = None,
-    progress: Callable[[str], None] = lambda _: None,
+    progress: Callable[[str], None] = lambda said: None,  # noqa: ARG005,
 ) -> Predictions:
     """Return all that is to be known of a house before its first reading: the slow part, done once.
 
@@ -31,10 +32,10 @@ def start(
         Told in a sentence what is being done.
     """
     house = build_house(survey, load_catalog() if catalog is None else catalog)
-    progress("Breaking every part and conductor in thought ...")
+    progress(_("Breaking every part and conductor in thought ..."))
     hypotheses = hypotheses_of(house, odds=odds)
     predictions = predict(house, hypotheses, progress=progress)
-    progress("Working out what every test would show, and which causes none can tell apart ...")
+    progress(_("Working out what every test would show, and which causes none can tell apart ..."))
     offers(predictions)
     groups_of(predictions)
     return predictions

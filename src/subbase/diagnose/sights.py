@@ -87,6 +87,9 @@ def _display(predictions: Predictions, block: Block, control: str) -> Reals:
     on = np.full(len(block.rows), SURE)
     if volts is not None and not house.survey.controls[control].old.battery:
         on = np.where(volts < ALIVE_SHARE * least_v, 1.0 - SURE, on)
+        # What starves only while it calls comes back when it lets go: it goes on and off by turns.
+        awake = ~predictions.asleep[block.rows, predictions.controls.index(control)]
+        on = np.where((volts < ALIVE_SHARE * least_v) & awake, 0.5, on)
     silent = np.array([control in mode.silent for mode in predictions.rows.modes], dtype=np.bool_)
     on = np.where(silent[predictions.rows.mode[block.rows]], 1.0 - SURE, on)
     return np.column_stack((on, 1.0 - on))

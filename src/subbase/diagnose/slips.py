@@ -20,6 +20,7 @@ from subbase.diagnose.places import site_of
 from subbase.survey import CUT_SHORT, LOOSE, NOWHERE, ConductorEnd, Survey, split_terminal, with_landing
 from subbase.wiring import House, settings_for
 from subbase.wiring.build import JUMPER_OHM
+from subbase.words import _
 
 _BOTH_ENDS: tuple[Literal["from", "to"], ...] = ("from", "to")
 
@@ -27,7 +28,7 @@ _BOTH_ENDS: tuple[Literal["from", "to"], ...] = ("from", "to")
 def slip_faults(house: House, odds: Odds) -> Iterator[Hypothesis]:
     """Iterate over the slips of a house, in a fixed order; two that leave the same wiring are told once."""
     seen: set[frozenset[tuple[str, frozenset[str]]]] = {_wiring(house.survey)}
-    for hypothesis in (*_swapped(house, odds), *_wrong_terminal(house, odds)):
+    for hypothesis in (*_swapped(house, odds), *_wrong_terminal(house, odds), *_crossed_links(house, odds)):
         survey = hypothesis.forms[0].survey
         assert survey is not None
         wiring = _wiring(survey)
@@ -40,13 +41,14 @@ def slip_faults(house: House, odds: Odds) -> Iterator[Hypothesis]:
 
 def _wiring(survey: Survey) -> frozenset[tuple[str, frozenset[str]]]:
     """Return what is joined to what: conductors of one cable count as alike only if they end alike."""
-    return frozenset(
-        (cable, frozenset({f"{name}:{c.from_}", f"{name}:{c.to}"})) for cable, _, name, c in survey.conductors()
-    )
+    joined = {
+        (cable, frozenset({f"{name}:{c.from_}", f"{name}:{c.to}"})) for cable, _cable, name, c in survey.conductors()
+    }
+    return frozenset(joined | {("link", frozenset(j.between)) for j in survey.jumpers if j.present is True})
 
 
 def _ends(house: House) -> Iterator[ConductorEnd]:
-    for cable, _, name, _ in house.survey.conductors():
+    for cable, _cable, name, _conductor in house.survey.conductors():
         for end in _BOTH_ENDS:
             item = ConductorEnd(cable=cable, conductor=name, end=end)
             if item.landing(house.survey) != CUT_SHORT:
@@ -61,6 +63,7 @@ def _swapped(house: House, odds: Odds) -> Iterator[Hypothesis]:
     """
     survey, kind = house.survey, "landings swapped"
     ends = list(_ends(house))
+    of_end = {(e.cable, e.conductor, e.end): e for e in ends}
     told: set[frozenset[str]] = set()
     for a, b in combinations(ends, 2):
         if (a.cable, a.end) != (b.cable, b.end):
@@ -70,22 +73,34 @@ def _swapped(house: House, odds: Odds) -> Iterator[Hypothesis]:
         if here == there or pair in told:
             continue
         if LOOSE in (here, there):
+            forms: tuple[Form, ...] = (Form(survey=_exchanged(survey, a, b)),)
             kept, spare = (a, b) if there == LOOSE else (b, a)
             landing = here if there == LOOSE else there
             if spare.conductor in _idle(survey, spare.cable):
                 continue  # a spare landed in place of the right one: its other end is loose, so that reads as an open
-            words = f"{spare.conductor} of {spare.cable} is on {landing} in place of {kept.conductor}, which is loose"
+            words = _("{spare} of {cable} is on {landing} in place of {kept}, which is loose").format(
+                spare=spare.conductor, cable=spare.cable, landing=landing, kept=kept.conductor
+            )
         else:
             told.add(pair)
-            words = (
-                f"{a.conductor} and {b.conductor} of {a.cable} are swapped "
-                f"({here} and {there}, at {a.place(survey)}, at the other end, or in a hidden splice)"
-            )
-        moved = with_landing(with_landing(survey, a, there), b, here)
+            other: Literal["from", "to"] = "to" if a.end == "from" else "from"
+            far = [of_end.get((e.cable, e.conductor, other)) for e in (a, b)]
+            # The two conductors join the same points either way, but each of them carries the other's current.
+            shapes = [_exchanged(survey, a, b)]
+            if far[0] is not None and far[1] is not None and LOOSE not in {str(e.landing(survey)) for e in far if e}:
+                shapes.append(_exchanged(survey, far[0], far[1]))
+            forms = tuple(Form(1.0 / len(shapes), survey=s, alone=i > 0) for i, s in enumerate(shapes))
+            words = _(
+                "{one} and {other} of {cable} are swapped ({here} and {there}, at {place}, at the other end, or in a hidden splice)"
+            ).format(one=a.conductor, other=b.conductor, cable=a.cable, here=here, there=there, place=a.place(survey))
         yield Hypothesis(
             f"{kind}: {a.cable}/{a.conductor}+{b.conductor} at {a.place(survey)}", "landings swapped", words,
-            tuple(sorted(pair)), site_of(survey, a.place(survey)), odds.of_kind[kind], (Form(survey=moved),),
+            tuple(sorted(pair)), site_of(survey, a.place(survey)), odds.of_kind[kind], forms,
         )  # fmt: skip
+
+
+def _exchanged(survey: Survey, a: ConductorEnd, b: ConductorEnd) -> Survey:
+    return with_landing(with_landing(survey, a, str(b.landing(survey))), b, str(a.landing(survey)))
 
 
 def _idle(survey: Survey, cable: str) -> frozenset[str]:
@@ -108,12 +123,49 @@ def _wrong_terminal(house: House, odds: Odds) -> Iterator[Hypothesis]:
             continue
         at = marked.index(terminal)
         for neighbour in (*marked[max(0, at - 1) : at], *marked[at + 1 : at + 2]):
-            words = f"{end.conductor} of {end.cable} is on {place}.{neighbour} in place of {terminal}"
+            words = _("{conductor} of {cable} is on {place}.{neighbour} in place of {terminal}").format(
+                conductor=end.conductor, cable=end.cable, place=place, neighbour=neighbour, terminal=terminal
+            )
             yield Hypothesis(
                 f"{kind}: {end.cable}/{end.conductor} on {place}.{neighbour}", "wrong terminal", words,
                 (f"{end.cable}/{end.conductor}",), site_of(survey, place), odds.of_kind[kind],
                 (Form(survey=with_landing(survey, end, f"{place}.{neighbour}")),),
             )  # fmt: skip
+
+
+def _crossed_links(house: House, odds: Odds) -> Iterator[Hypothesis]:
+    """Two links of an adapter, each at one end where the other belongs."""
+    survey, kind = house.survey, "adapter mis-wired"
+    for place in (name for name in survey.equipment if house.kind(name).group == "adapter"):
+        own = [
+            i for i, j in enumerate(survey.jumpers) if j.present is True and any(_at(end, place) for end in j.between)
+        ]
+        for a, b in combinations(own, 2):
+            (here_a, there_a), (here_b, there_b) = (_from_place(survey.jumpers[i].between, place) for i in (a, b))
+            crossed = {a: (here_b, there_a), b: (here_a, there_b)}
+            if here_a == here_b or there_a == there_b or any(one == other for one, other in crossed.values()):
+                continue
+            jumpers = tuple(
+                jumper.model_copy(update={"between": crossed[i]}) if i in crossed else jumper
+                for i, jumper in enumerate(survey.jumpers)
+            )
+            words = _("the leads of {place} to {one} and {other} are crossed").format(
+                place=place, one=there_a, other=there_b
+            )
+            tags = tuple("jumper {} to {}".format(*survey.jumpers[i].between) for i in (a, b))
+            yield Hypothesis(
+                f"{kind}: {tags[0]} and {tags[1]}", "adapter mis-wired", words, tags, site_of(survey, place),
+                odds.of_kind[kind], (Form(survey=survey.model_copy(update={"jumpers": jumpers})),),
+            )  # fmt: skip
+
+
+def _at(end: str, place: str) -> bool:
+    return split_terminal(end)[0] == place
+
+
+def _from_place(between: tuple[str, str], place: str) -> tuple[str, str]:
+    """Return a link's ends, the one at a place first."""
+    return between if _at(between[0], place) else (between[1], between[0])
 
 
 def _terminals(house: House, place: str) -> tuple[str, ...]:
@@ -138,7 +190,9 @@ def _extra_links(house: House, odds: Odds) -> Iterator[Hypothesis]:
             nodes = (f"{name}.{a}", f"{name}.{b}")
             if not set(nodes) <= house.netlist.index.keys() or frozenset(nodes) in linked:
                 continue
-            words = f"a link joins {a} and {b} at {name}, where none belongs"
+            words = _("a link joins {one} and {other} at {control}, where none belongs").format(
+                one=a, other=b, control=name
+            )
             form = Form(changes=(bridged(*nodes, JUMPER_OHM),))
             yield Hypothesis(f"{kind}: {nodes[0]}+{b}", kind, words, nodes, name, odds.of_kind[kind], (form,))
 
@@ -151,7 +205,11 @@ def _settings(house: House, odds: Odds) -> Iterator[Hypothesis]:
         turned = any(f"{name}/{terminal}" in outputs for terminal in ("O/B",))
         if right.changeover is not None and turned:
             wrong: Literal["cooling", "heating"] = "heating" if right.changeover == "cooling" else "cooling"
-            words = f"the changeover of {name} is set to be energised in {wrong}, not in {right.changeover}"
+            words = (
+                _("the changeover of {name} is set to be energised in heating, not in cooling")
+                if wrong == "heating"
+                else _("the changeover of {name} is set to be energised in cooling, not in heating")
+            ).format(name=name)
             yield _set(
                 odds, "changeover set wrong", name, words, Form(settings=((name, replace(right, changeover=wrong)),))
             )
@@ -160,11 +218,18 @@ def _settings(house: House, odds: Odds) -> Iterator[Hypothesis]:
         other = replace(right, compressor_heats=not right.compressor_heats)
         if not other.compressor_heats:
             other = replace(other, changeover=None)
-        said = "a heat pump" if other.compressor_heats else "a furnace"
-        words = f"{name} is set for {said}, which this house does not have in that place"
+        words = (
+            _("{name} is set for a heat pump, which this house does not have in that place")
+            if other.compressor_heats
+            else _("{name} is set for a furnace, which this house does not have in that place")
+        ).format(name=name)
         yield _set(odds, "equipment type set wrong", name, words, Form(settings=((name, other),)))
         fan = replace(right, fan_with_heat=not right.fan_with_heat)
-        words = f"{name} is set to {'run' if fan.fan_with_heat else 'leave'} the fan with heat, against what this equipment needs"
+        words = (
+            _("{name} is set to run the fan with heat, against what this equipment needs")
+            if fan.fan_with_heat
+            else _("{name} is set to leave the fan with heat, against what this equipment needs")
+        ).format(name=name)
         yield _set(odds, "equipment type set wrong", name, words, Form(settings=((name, fan),)), "fan")
 
 
