@@ -1,7 +1,7 @@
 """Who may do what: accounts, sessions, read-only links for an owner, and the record of who saw what.
 
-Passwords are kept as Argon2id hashes with the library's defaults (RFC 9106's second recommended option; from memory).
-Tokens of sessions and links are random, 256 bits, and kept only as SHA-256: a stolen backup opens no session.
+Passwords are kept as ``passwords`` says. Tokens of sessions and links are random, 256 bits, and kept only as SHA-256: a
+stolen backup opens no session.
 """
 
 from __future__ import annotations
@@ -12,25 +12,24 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any, Literal, get_args
 
-from argon2 import PasswordHasher
-from argon2.exceptions import InvalidHashError, VerificationError
-
 from subbase.errors import Fault, InputError
+from subbase.journal import passwords
 from subbase.journal.database import Row, now_text, row, rows, run, time_text
 from subbase.journal.events import new_key, one_line
 from subbase.journal.store import Journal
+from subbase.words import _
 
 Role = Literal["installer", "office"]
 """An installer sees the jobs that were given to them; the office sees all, and makes accounts."""
-SHORTEST_PASSWORD, LONGEST_PASSWORD = 12, 128
-"""Characters; OWASP ASVS 4.0.3, 2.1.1 and 2.1.2 (from memory)."""
 SESSION_LASTS, SESSION_IDLE = timedelta(days=30), timedelta(days=7)
-"""A phone in a basement must not be asked for a password each day (judgement)."""
+"""Of an installer: a phone in a basement must not be asked for a password each day (judgement)."""
+OFFICE_LASTS, OFFICE_IDLE = timedelta(hours=12), timedelta(hours=2)
+"""Of the office, which sees every job, at a desk: 12 hours as OWASP ASVS 4.0.3, 3.3.2 (from memory); its 30 minutes
+without use are two hours here, since a survey is typed in with pauses (judgement)."""
+FIRST_LASTS = timedelta(days=7)
+"""How long a first password, which somebody else has seen, opens an account."""
 USE_NOTED = timedelta(minutes=5)
 """How often the use of a session is written down: reading a page must not write each time."""
-_HASHER = PasswordHasher()
-_NOBODY = _HASHER.hash(secrets.token_hex(16))
-"""Verified against when there is no such account, so that both answers take as long."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +40,8 @@ class Account:
     name: str
     role: Role
     active: bool
+    first: bool = False
+    """Whether the password was made by somebody else and must be changed before anything else."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,30 +73,38 @@ class Seen:
     what: str
     job: str
     address: str
+    number: int = 0
 
 
-def add_account(journal: Journal, name: str, role: Role, password: str) -> Account:
+def add_account(journal: Journal, name: str, role: Role, password: str, *, first: bool = False) -> Account:
     """Make an account.
+
+    Parameters
+    ----------
+    first
+        The password is good for seven days and must be changed when it is used.
 
     Raises
     ------
     InputError
-        When the name is taken or no one line, the role is none, or the password too short or too long.
+        When the name is taken or no one line, the role is none, or the password not good enough.
     """
     name = one_line(name, "name")
     if role not in get_args(Role):
-        raise _fault(f"'{role}' is no role; there are: {', '.join(get_args(Role))}.", "role")
-    account = Account(new_key(), name, role, True)
-    hashed = _hashed(password)
+        raise _fault(
+            _("'{role}' is no role; there are: {roles}.").format(role=role, roles=", ".join(get_args(Role))), "role"
+        )
+    account = Account(new_key(), name, role, True, first)
+    hashed = passwords.hashed(passwords.checked(password, name))
     with journal.database.write() as connection:
         made = run(
             connection,
-            "INSERT INTO accounts (id, name, role, password_hash, active, made_at)"
-            " VALUES (:id, :name, :role, :hash, 1, :now) ON CONFLICT (name) DO NOTHING",
-            id=account.id, name=name, role=role, hash=hashed, now=now_text(),
+            "INSERT INTO accounts (id, name, role, password_hash, active, made_at, first_until)"
+            " VALUES (:id, :name, :role, :hash, 1, :now, :first) ON CONFLICT (name) DO NOTHING",
+            id=account.id, name=name, role=role, hash=hashed, now=now_text(), first=_first_until(first),
         )  # fmt: skip
     if not made.rowcount:
-        raise _fault(f"There is already an account named '{name}'; choose another name.", "name")
+        raise _fault(_("There is already an account named '{name}'; choose another name.").format(name=name), "name")
     return account
 
 
@@ -105,73 +114,89 @@ def accounts(journal: Journal) -> tuple[Account, ...]:
         return tuple(map(_account, rows(connection, "SELECT * FROM accounts ORDER BY name")))
 
 
-def check_password(journal: Journal, name: str, password: str) -> Account | None:
-    """Return the account whose name and password these are; None for any other, after as long a time."""
+def account_named(journal: Journal, name: str) -> Account | None:
+    """Return the account of a name, if there is one."""
     with journal.database.read() as connection:
         found = row(connection, "SELECT * FROM accounts WHERE name = :name", name=name.replace("\x00", "").strip())
-    hashed = found["password_hash"] if found else _NOBODY
-    try:
-        _HASHER.verify(hashed, password[: LONGEST_PASSWORD + 1])
-    except (VerificationError, InvalidHashError, UnicodeEncodeError):
+    return _account(found) if found else None
+
+
+def check_password(journal: Journal, name: str, password: str) -> Account | None:
+    """Return the account whose name and password these are; None for any other, after as long a time."""
+    plain = name.replace("\x00", "").encode("utf-8", "replace").decode().strip()
+    with journal.database.read() as connection:
+        found = row(connection, "SELECT * FROM accounts WHERE name = :name", name=plain)
+    kept = found["password_hash"] if found else passwords.NOBODY
+    if not passwords.fits(kept, password) or found is None or not found["active"]:
         return None
-    if found is None or not found["active"]:
+    if found["first_until"] and found["first_until"] < now_text():
         return None
-    if _HASHER.check_needs_rehash(hashed):
-        set_password(journal, found["id"], password, end_sessions=False)
+    if passwords.is_dated(kept) and not journal.database.read_only:
+        with journal.database.write() as connection:
+            sql = "UPDATE accounts SET password_hash = :new WHERE id = :id AND password_hash = :kept"
+            run(connection, sql, new=passwords.hashed(password), id=found["id"], kept=kept)
     return _account(found)
 
 
-def set_password(journal: Journal, account: str, password: str, *, end_sessions: bool = True) -> None:
-    """Set an account's password, and end its sessions.
+def set_password(journal: Journal, account: str, password: str, *, first: bool = False) -> None:
+    """Set an account's password, and end its sessions and tokens: whoever had the old one is out.
 
     Raises
     ------
     InputError
-        When the password is too short or too long.
+        When the password is not good enough.
     """
-    hashed = _hashed(password)
+    with journal.database.read() as connection:
+        found = row(connection, "SELECT name FROM accounts WHERE id = :id", id=account)
+    hashed = passwords.hashed(passwords.checked(password, found["name"] if found else ""))
     with journal.database.write() as connection:
-        run(connection, "UPDATE accounts SET password_hash = :hash WHERE id = :id", hash=hashed, id=account)
-        if end_sessions:
-            run(connection, "DELETE FROM sessions WHERE account = :id", id=account)
+        sql = "UPDATE accounts SET password_hash = :hash, first_until = :first WHERE id = :id"
+        run(connection, sql, hash=hashed, id=account, first=_first_until(first))
+        run(connection, "DELETE FROM sessions WHERE account = :id", id=account)
+        run(connection, "DELETE FROM tokens WHERE account = :id", id=account)
 
 
 def set_active(journal: Journal, account: str, active: bool) -> None:
-    """Close an account, which ends its sessions, or open it again."""
+    """Close an account, which ends its sessions and tokens, or open it again."""
     with journal.database.write() as connection:
         run(connection, "UPDATE accounts SET active = :active WHERE id = :id", active=int(active), id=account)
         if not active:
             run(connection, "DELETE FROM sessions WHERE account = :id", id=account)
+            run(connection, "DELETE FROM tokens WHERE account = :id", id=account)
 
 
 def start_session(journal: Journal, account: Account) -> str:
     """Begin a session and return its token, always a new one (a token known before is worth nothing)."""
     token, now = secrets.token_urlsafe(32), datetime.now(UTC)
+    lasts = OFFICE_LASTS if account.role == "office" else SESSION_LASTS
     with journal.database.write() as connection:
         run(connection, "DELETE FROM sessions WHERE ends_at < :now", now=time_text(now))
         run(
             connection,
             "INSERT INTO sessions (token_hash, account, csrf, made_at, used_at, ends_at)"
             " VALUES (:token, :account, :csrf, :now, :now, :ends)",
-            token=_token_hash(token), account=account.id, csrf=secrets.token_urlsafe(32),
-            now=time_text(now), ends=time_text(now + SESSION_LASTS),
+            token=token_hash(token), account=account.id, csrf=secrets.token_urlsafe(32),
+            now=time_text(now), ends=time_text(now + lasts),
         )  # fmt: skip
     return token
 
 
 def session_of(journal: Journal, token: str) -> Session | None:
     """Return the session of a token; None when there is none, it has ended, or its account is closed."""
-    hashed, now = _token_hash(token), datetime.now(UTC)
+    hashed, now = token_hash(token), datetime.now(UTC)
     with journal.database.read() as connection:
         found = row(
             connection,
             "SELECT accounts.*, csrf, used_at, ends_at FROM sessions JOIN accounts ON accounts.id = sessions.account"
-            " WHERE token_hash = :token AND active = 1 AND ends_at > :now AND used_at > :idle",
-            token=hashed, now=time_text(now), idle=time_text(now - SESSION_IDLE),
+            " WHERE token_hash = :token AND active = 1 AND ends_at > :now",
+            token=hashed, now=time_text(now),
         )  # fmt: skip
     if found is None:
         return None
-    if not journal.database.read_only and now - _time(found["used_at"]) > USE_NOTED:
+    unused = now - _time(found["used_at"])
+    if unused > (OFFICE_IDLE if found["role"] == "office" else SESSION_IDLE):
+        return None
+    if not journal.database.read_only and unused > USE_NOTED:
         with journal.database.write() as connection:
             run(connection, "UPDATE sessions SET used_at = :now WHERE token_hash = :t", now=time_text(now), t=hashed)
     return Session(_account(found), found["csrf"], _time(found["ends_at"]))
@@ -180,7 +205,13 @@ def session_of(journal: Journal, token: str) -> Session | None:
 def end_session(journal: Journal, token: str) -> None:
     """End a session."""
     with journal.database.write() as connection:
-        run(connection, "DELETE FROM sessions WHERE token_hash = :token", token=_token_hash(token))
+        run(connection, "DELETE FROM sessions WHERE token_hash = :token", token=token_hash(token))
+
+
+def end_sessions(journal: Journal, account: str) -> int:
+    """End every session of an account, and return how many there were."""
+    with journal.database.write() as connection:
+        return int(run(connection, "DELETE FROM sessions WHERE account = :id", id=account).rowcount)
 
 
 def give_job(journal: Journal, job: str, account: str) -> None:
@@ -204,6 +235,13 @@ def take_job(journal: Journal, job: str, account: str) -> None:
     """Take a job from an account."""
     with journal.database.write() as connection:
         run(connection, "DELETE FROM job_access WHERE job = :job AND account = :account", job=job, account=account)
+
+
+def who_sees(journal: Journal, job: str) -> tuple[Account, ...]:
+    """Return the accounts that were given a job, by name."""
+    sql = "SELECT accounts.* FROM job_access JOIN accounts ON id = account WHERE job = :job ORDER BY name"
+    with journal.database.read() as connection:
+        return tuple(map(_account, rows(connection, sql, job=job)))
 
 
 def may_see(journal: Journal, account: Account, job: str) -> bool:
@@ -231,7 +269,7 @@ def make_share(journal: Journal, job: str, made_by: str, *, days: int = 30) -> s
             connection,
             "INSERT INTO shares (token_hash, id, job, made_by, made_at, ends_at)"
             " VALUES (:token, :id, :job, :by, :now, :ends)",
-            token=_token_hash(token), id=new_key(), job=job, by=made_by,
+            token=token_hash(token), id=new_key(), job=job, by=made_by,
             now=time_text(now), ends=time_text(now + timedelta(days=max(1, min(days, 3650)))),
         )  # fmt: skip
     return token
@@ -241,7 +279,7 @@ def share_of(journal: Journal, token: str) -> Share | None:
     """Return what a link opens; None when there is no such link or it has ended."""
     sql = "SELECT * FROM shares WHERE token_hash = :token AND ends_at > :now"
     with journal.database.read() as connection:
-        found = row(connection, sql, token=_token_hash(token), now=now_text())
+        found = row(connection, sql, token=token_hash(token), now=now_text())
     return _share(found) if found else None
 
 
@@ -271,34 +309,28 @@ def record(journal: Journal, who: str, what: str, *, job: str = "", address: str
         )
 
 
-def recorded(journal: Journal, *, job: str = "", most: int = 200) -> tuple[Seen, ...]:
-    """Return the last lines of the record, the newest first; of one job, or of all."""
-    where = " WHERE job = :job" if job else ""
-    values: dict[str, Any] = {"job": job} if job else {}
+def recorded(journal: Journal, *, job: str = "", most: int = 200, before: int = 0) -> tuple[Seen, ...]:
+    """Return the last lines of the record, the newest first; of one job, or of all; ``before`` a line's number."""
+    asked: dict[str, Any] = {"job = :job": job, "number < :before": before}
+    where = " WHERE " + " AND ".join(item for item, value in asked.items() if value) if job or before else ""
+    values: dict[str, Any] = {name: value for name, value in (("job", job), ("before", before)) if value}
     sql = f"SELECT * FROM audit{where} ORDER BY number DESC LIMIT :most"
     with journal.database.read() as connection:
         found = rows(connection, sql, most=most, **values)
-    return tuple(Seen(_time(i["at"]), i["who"], i["what"], i["job"], i["address"]) for i in found)
+    return tuple(Seen(_time(i["at"]), i["who"], i["what"], i["job"], i["address"], i["number"]) for i in found)
 
 
-def _hashed(password: str) -> str:
-    if not SHORTEST_PASSWORD <= len(password) <= LONGEST_PASSWORD:
-        raise _fault(
-            f"A password has {SHORTEST_PASSWORD} to {LONGEST_PASSWORD} characters; a few words in a row do well.",
-            "password",
-        )
-    try:
-        return _HASHER.hash(password)
-    except UnicodeEncodeError:
-        raise _fault("The password holds characters that cannot be stored; choose another.", "password") from None
-
-
-def _token_hash(token: str) -> str:
+def token_hash(token: str) -> str:
+    """Return what is kept of a token."""
     return hashlib.sha256(token.encode("utf-8", "replace")).hexdigest()
 
 
+def _first_until(first: bool) -> str:
+    return time_text(datetime.now(UTC) + FIRST_LASTS) if first else ""
+
+
 def _account(found: Row) -> Account:
-    return Account(found["id"], found["name"], found["role"], bool(found["active"]))
+    return Account(found["id"], found["name"], found["role"], bool(found["active"]), bool(found["first_until"]))
 
 
 def _share(found: Row) -> Share:

@@ -12,8 +12,9 @@ from sqlalchemy import text
 from subbase.journal.database import rows, run
 from subbase.journal.store import Journal, open_journal
 from subbase.journal.trouble import JobExists, JournalDamaged, JournalTrouble, JournalUnreachable
+from subbase.words import _
 
-TABLES = ("accounts", "jobs", "events", "photos", "job_photos", "job_access", "sessions", "shares", "audit")
+TABLES = ("accounts", "jobs", "events", "photos", "job_photos", "job_access", "sessions", "shares", "tokens", "audit")
 """In an order in which each row finds there what it belongs to."""
 _AT_ONCE = 500
 
@@ -29,7 +30,7 @@ def backup(journal: Journal, to: Path) -> None:
         When the file is already there, cannot be written, or what was read is damaged. No file is left then.
     """
     if to.exists():
-        raise JournalUnreachable(f"{to} is already there and is left as it is; choose another name.")
+        raise JournalUnreachable(_("{to} is already there and is left as it is; choose another name.").format(to=to))
     beside = to.with_name(f".{to.name}.part")
     try:
         beside.unlink(missing_ok=True)
@@ -42,7 +43,9 @@ def backup(journal: Journal, to: Path) -> None:
         os.replace(beside, to)
         _sync(to.parent)
     except OSError as error:
-        raise JournalUnreachable(f"The backup cannot be written to {to}: {error.strerror}.") from None
+        raise JournalUnreachable(
+            _("The backup cannot be written to {to}: {strerror}.").format(to=to, strerror=error.strerror)
+        ) from None
     finally:
         for end in ("", "-wal", "-shm", "-journal"):
             beside.with_name(beside.name + end).unlink(missing_ok=True)
@@ -58,7 +61,11 @@ def copy_journal(source: Journal, target: Journal) -> None:
     """
     with source.database.read() as read, target.database.write() as write:
         if any(rows(write, f"SELECT 1 FROM {table} LIMIT 1") for table in TABLES):
-            raise JobExists(f"{target.database.place} is not empty; a backup goes back only into an empty journal.")
+            raise JobExists(
+                _("{place} is not empty; a backup goes back only into an empty journal.").format(
+                    place=target.database.place
+                )
+            )
         for table in TABLES:
             found = run(read.execution_options(yield_per=_AT_ONCE), f"SELECT * FROM {table}")
             names = list(found.keys())
@@ -75,7 +82,7 @@ def _copy_file(journal: Journal, beside: Path) -> None:
             # All pages in one step: one moment of the journal, which writers go on from meanwhile.
             source.backup(copy, pages=-1)
     except JournalTrouble as error:
-        raise type(error)(f"The backup was not made. {error.sentence}") from None
+        raise type(error)(_("The backup was not made. {sentence}").format(sentence=error.sentence)) from None
 
 
 def _settle(beside: Path) -> None:
@@ -83,7 +90,7 @@ def _settle(beside: Path) -> None:
     with closing(sqlite3.connect(beside)) as copy:
         copy.execute("PRAGMA journal_mode = DELETE")
         if copy.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok":
-            raise JournalDamaged("The backup was not made: the journal is damaged. Run 'subbase job check'.")
+            raise JournalDamaged(_("The backup was not made: the journal is damaged. Run 'subbase job check'."))
     _sync(beside)
 
 

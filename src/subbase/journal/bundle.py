@@ -18,13 +18,14 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, ValidationError
 
-from subbase.errors import Fault, InputError
+from subbase.errors import Fault, InputError, expected_words
 from subbase.journal.database import rows
 from subbase.journal.events import Entry, Event, Frozen, Kept, Line, Refused, Sha256, body_json, read_body
 from subbase.journal.fold import fold
 from subbase.journal.photos import CleanPhoto, clean_already
 from subbase.journal.store import MOST_EVENTS, Journal, is_job_id, keep_entries, keep_history, keep_photo
 from subbase.journal.trouble import JobExists, NoSuchJob
+from subbase.words import _
 
 MOST_BYTES = 300_000_000
 """Of the file."""
@@ -125,14 +126,20 @@ def read_bundle(data: bytes, file: str = "") -> Bundle:
     """
     reading = _Reading(file)
     if len(data) > MOST_BYTES:
-        raise reading.fault(f"The file has {len(data) / 1e6:.0f} MB; a job file has at most {MOST_BYTES / 1e6:.0f} MB.")
+        raise reading.fault(
+            _("The file has {count:.0f} MB; a job file has at most {most_bytes:.0f} MB.").format(
+                count=len(data) / 1e6, most_bytes=MOST_BYTES / 1e6
+            )
+        )
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as held:
             return reading.bundle(held)
     except (zipfile.BadZipFile, zipfile.LargeZipFile, EOFError, NotImplementedError, RuntimeError, OSError) as error:
-        raise reading.fault(f"This is no job file, or it is damaged ({error}). Export the job again.") from None
+        raise reading.fault(
+            _("This is no job file, or it is damaged ({error}). Export the job again.").format(error=error)
+        ) from None
     except (ValueError, LookupError, zlib.error, OverflowError):
-        raise reading.fault("This is no job file, or it is damaged. Export the job again.") from None
+        raise reading.fault(_("This is no job file, or it is damaged. Export the job again.")) from None
 
 
 def import_bundle(journal: Journal, bundle: Bundle, *, add: bool = False) -> Imported:
@@ -160,8 +167,9 @@ def import_bundle(journal: Journal, bundle: Bundle, *, add: bool = False) -> Imp
     photos = [photo for photo in bundle.photos if photo.hash not in journal.photo_hashes(bundle.job)]
     if (fresh or photos) and not add:
         raise JobExists(
-            f"The job '{bundle.name}' is already here, without {len(fresh)} of the file's events and {len(photos)} of its "
-            "photos. Nothing was changed. Say that they are to be added, if both belong together (--add)."
+            _(
+                "The job '{bundle}' is already here, without {events} of the file's events and {photos} of its photos. Nothing was changed. Say that they are to be added, if both belong together (--add)."
+            ).format(bundle=bundle.name, events=len(fresh), photos=len(photos))
         )
     with journal.database.write() as connection:
         results = keep_entries(connection, bundle.job, fresh)
@@ -188,8 +196,9 @@ def _fresh(here: Sequence[Event], there: Sequence[Event]) -> list[Entry]:
             fresh.append(entry.model_copy(update={"seen": min(entry.seen, shared)}))
         elif body_json(mine_too.body) != body_json(event.body):
             raise JobExists(
-                f"Event {event.sequence} of the file is here with another content: the two are not the same job. "
-                "Nothing was changed."
+                _(
+                    "Event {sequence} of the file is here with another content: the two are not the same job. Nothing was changed."
+                ).format(sequence=event.sequence)
             )
     return fresh
 
@@ -197,7 +206,7 @@ def _fresh(here: Sequence[Event], there: Sequence[Event]) -> list[Entry]:
 def _all_kept(results: Sequence[Kept | Refused]) -> None:
     for result in results:
         if isinstance(result, Refused):
-            raise JobExists(f"The file was not taken: {result.reason} Nothing was changed.")
+            raise JobExists(_("The file was not taken: {reason} Nothing was changed.").format(reason=result.reason))
 
 
 class _Reading:
@@ -212,18 +221,24 @@ class _Reading:
     def bundle(self, held: zipfile.ZipFile) -> Bundle:
         infos = self._members(held.infolist())
         if MANIFEST not in infos:
-            raise self.fault(f"This is no job file: it has no {MANIFEST}.")
+            raise self.fault(_("This is no job file: it has no {manifest}.").format(manifest=MANIFEST))
         manifest = self._manifest(self._read(held, infos[MANIFEST], 2_000_000))
         for name in sorted({*infos, MANIFEST} ^ {*manifest.members, MANIFEST}):
-            said = "the manifest does not name it" if name in infos else "it is missing"
-            raise self.fault(f"{_shown(name)}: {said}. Export the job again.", MANIFEST)
+            said = (
+                _("{name}: the manifest does not name it. Export the job again.")
+                if name in infos
+                else _("{name}: it is missing. Export the job again.")
+            )
+            raise self.fault(said.format(name=_shown(name)), MANIFEST)
         if EVENTS not in infos:
-            raise self.fault(f"The file has no {EVENTS}.")
+            raise self.fault(_("The file has no {events}.").format(events=EVENTS))
         photos = []
         for name, member in sorted(manifest.members.items()):
             data = self._read(held, infos[name], MOST_EVENTS_BYTES)
             if len(data) != member.size or _sha256(data) != member.sha256:
-                raise self.fault(f"{name} is not as it was written: its checksum differs. Export the job again.")
+                raise self.fault(
+                    _("{name} is not as it was written: its checksum differs. Export the job again.").format(name=name)
+                )
             if name == EVENTS:
                 events = self._events(data, manifest)
             if found := _PHOTO.match(name):
@@ -232,32 +247,48 @@ class _Reading:
 
     def _members(self, infos: Sequence[zipfile.ZipInfo]) -> Mapping[str, zipfile.ZipInfo]:
         if len(infos) > MOST_MEMBERS:
-            raise self.fault(f"The file holds {len(infos)} members; at most {MOST_MEMBERS} are taken.")
+            raise self.fault(
+                _("The file holds {count} members; at most {most_members} are taken.").format(
+                    count=len(infos), most_members=MOST_MEMBERS
+                )
+            )
         found: dict[str, zipfile.ZipInfo] = {}
         for info in infos:
             # The name as it is in the file, before Python cuts it off at a NUL.
             name = info.orig_filename
             if name not in (MANIFEST, EVENTS, SURVEY) and not _PHOTO.match(name):
-                raise self.fault(f"The file holds '{_shown(name)}', which does not belong in a job file.")
+                raise self.fault(
+                    _("The file holds '{name}', which does not belong in a job file.").format(name=_shown(name))
+                )
             if name in found:
-                raise self.fault(f"The file holds {name} twice.")
+                raise self.fault(_("The file holds {name} twice.").format(name=name))
             if info.flag_bits & 0x1:
-                raise self.fault(f"{name} is encrypted; a job file is not.")
+                raise self.fault(_("{name} is encrypted; a job file is not.").format(name=name))
             if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
-                raise self.fault(f"{name} is packed in a way that is not used in job files.")
+                raise self.fault(_("{name} is packed in a way that is not used in job files.").format(name=name))
             if info.file_size > MOST_RATIO * max(info.compress_size, 1000):
-                raise self.fault(f"{name} would unpack to {info.file_size} bytes from {info.compress_size}: not taken.")
+                raise self.fault(
+                    _("{name} would unpack to {file_size} bytes from {compress_size}: not taken.").format(
+                        name=name, file_size=info.file_size, compress_size=info.compress_size
+                    )
+                )
             found[name] = info
         total = sum(info.file_size for info in infos)
         if total > MOST_UNPACKED:
             raise self.fault(
-                f"The file would unpack to {total / 1e6:.0f} MB; at most {MOST_UNPACKED / 1e6:.0f} are taken."
+                _("The file would unpack to {total:.0f} MB; at most {most_unpacked:.0f} are taken.").format(
+                    total=total / 1e6, most_unpacked=MOST_UNPACKED / 1e6
+                )
             )
         return found
 
     def _read(self, held: zipfile.ZipFile, info: zipfile.ZipInfo, most: int) -> bytes:
         if info.file_size > most:
-            raise self.fault(f"{info.filename} has {info.file_size} bytes; at most {most} are taken.")
+            raise self.fault(
+                _("{filename} has {file_size} bytes; at most {most} are taken.").format(
+                    filename=info.filename, file_size=info.file_size, most=most
+                )
+            )
         with held.open(info) as member:
             return member.read(info.file_size + 1)
 
@@ -267,22 +298,29 @@ class _Reading:
         except ValidationError as error:
             first = error.errors()[0]
             if first["loc"] == ("format",):
-                raise self.fault("The job file is of a format that this version does not know.", MANIFEST) from None
+                raise self.fault(_("The job file is of a format that this version does not know."), MANIFEST) from None
             where = ".".join(map(str, first["loc"]))
-            raise self.fault(f"'{where}' is not as it should be: {first['msg']}.", MANIFEST) from None
+            raise self.fault(
+                _("'{where}' is not as it should be: {said}.").format(where=where, said=expected_words(first)), MANIFEST
+            ) from None
         if not is_job_id(manifest.job):
-            raise self.fault(f"'{_shown(manifest.job)}' is no job's id.", MANIFEST)
+            raise self.fault(_("'{job}' is no job's id.").format(job=_shown(manifest.job)), MANIFEST)
         return manifest
 
     def _events(self, data: bytes, manifest: Manifest) -> tuple[Event, ...]:
         lines = data.splitlines()
         if len(lines) != manifest.events:
-            raise self.fault(f"There are {len(lines)} events; the manifest says {manifest.events}.", EVENTS)
+            raise self.fault(
+                _("There are {count} events; the manifest says {events}.").format(
+                    count=len(lines), events=manifest.events
+                ),
+                EVENTS,
+            )
         events = tuple(self._event(line, number) for number, line in enumerate(lines, start=1))
         if len({event.key for event in events}) != len(events):
-            raise self.fault("Two events have the same key.", EVENTS)
+            raise self.fault(_("Two events have the same key."), EVENTS)
         if any(event.job != manifest.job for event in events):
-            raise self.fault("An event belongs to another job.", EVENTS)
+            raise self.fault(_("An event belongs to another job."), EVENTS)
         return events
 
     def _event(self, line: bytes, number: int) -> Event:
@@ -290,9 +328,15 @@ class _Reading:
             plain: Any = json.loads(line)
             event = Event.model_validate({**plain, "body": read_body(plain["body"])})
         except (ValidationError, ValueError, TypeError, KeyError, RecursionError):
-            raise self.fault("The event is not as it should be.", f"{EVENTS}, line {number}") from None
+            raise self.fault(
+                _("The event is not as it should be."),
+                _("{events}, line {number}").format(events=EVENTS, number=number),
+            ) from None
         if event.sequence != number:
-            raise self.fault(f"The event bears the number {event.sequence}.", f"{EVENTS}, line {number}")
+            raise self.fault(
+                _("The event bears the number {sequence}.").format(sequence=event.sequence),
+                _("{events}, line {number}").format(events=EVENTS, number=number),
+            )
         return event
 
     def _photo(self, data: bytes, name_hash: str, name: str) -> CleanPhoto:
@@ -301,7 +345,7 @@ class _Reading:
         except InputError as error:
             raise self.fault(error.faults[0].message, name) from None
         if photo.hash != name_hash:
-            raise self.fault("The photo's name is not its SHA-256.", name)
+            raise self.fault(_("The photo's name is not its SHA-256."), name)
         return photo
 
 

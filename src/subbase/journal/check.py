@@ -13,11 +13,12 @@ from subbase.journal.database import Row, rows, run
 from subbase.journal.rows import CHAIN_START, body_of, next_chain
 from subbase.journal.store import Journal
 from subbase.journal.trouble import JournalDamaged
+from subbase.words import _, mark
 
 MOST_TOLD = 50
 """Sentences; what is more is counted."""
 _AT_ONCE = 200
-_OTHERS = ("accounts", "job_access", "sessions", "shares", "audit")
+_OTHERS = ("accounts", "job_access", "sessions", "shares", "tokens", "audit")
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,17 +56,17 @@ def check_integrity(journal: Journal) -> Integrity:
                     else:
                         counts[kind] += 1
         except JournalDamaged:
-            damage.append(_UNREADABLE[part.__name__])
+            damage.append(_(_UNREADABLE[part.__name__]))
     if len(damage) > MOST_TOLD:
-        damage[MOST_TOLD:] = [f"... and {len(damage) - MOST_TOLD} more."]
+        damage[MOST_TOLD:] = [_("... and {count} more.").format(count=len(damage) - MOST_TOLD)]
     return Integrity(**counts, damage=tuple(damage), missing_photos=tuple(missing))
 
 
 _UNREADABLE = {
-    "_structure": "Pages of the file are damaged: the database cannot read its own structure.",
-    "_jobs": "Pages that hold jobs or events are damaged and cannot be read.",
-    "_photos": "Pages that hold photos are damaged and cannot be read.",
-    "_rest": "Pages that hold accounts, links or the record of who saw what are damaged and cannot be read.",
+    "_structure": mark("Pages of the file are damaged: the database cannot read its own structure."),
+    "_jobs": mark("Pages that hold jobs or events are damaged and cannot be read."),
+    "_photos": mark("Pages that hold photos are damaged and cannot be read."),
+    "_rest": mark("Pages that hold accounts, links or the record of who saw what are damaged and cannot be read."),
 }
 Found = Iterator[tuple[str, str]]
 
@@ -76,9 +77,17 @@ def _structure(connection: Connection) -> Found:
     for line in run(connection, "PRAGMA integrity_check(20)").scalars():
         if line != "ok":
             # The first line is a heading that ends in stars.
-            yield "damage", f"The database says of itself: {' '.join(str(line).replace('*', '').split())}."
+            yield (
+                "damage",
+                _("The database says of itself: {said}.").format(said=" ".join(str(line).replace("*", "").split())),
+            )
     for item in rows(connection, "PRAGMA foreign_key_check"):
-        yield "damage", f"A row of {item['table']} belongs to something in {item['parent']} that is not there."
+        yield (
+            "damage",
+            _("A row of {table} belongs to something in {parent} that is not there.").format(
+                table=item["table"], parent=item["parent"]
+            ),
+        )
 
 
 def _jobs(connection: Connection) -> Found:
@@ -95,17 +104,32 @@ def _events(connection: Connection, job: Row) -> Found:
         for item in found:
             yield "events", ""
             if item["sequence"] != after + 1:
-                yield "damage", f"Job {title}: events {after + 1} to {item['sequence'] - 1} are missing."
+                yield (
+                    "damage",
+                    _("Job {title}: events {after} to {sequence} are missing.").format(
+                        title=title, after=after + 1, sequence=item["sequence"] - 1
+                    ),
+                )
             try:
                 made = next_chain(chain, item, body_of(item))
                 json.loads(body_of(item))
             except ValueError:
                 made = ""
             if made != item["chain"]:
-                yield "damage", f"Job {title}: event {item['sequence']} ({item['kind']}) is not as it was written."
+                yield (
+                    "damage",
+                    _("Job {title}: event {sequence} ({kind}) is not as it was written.").format(
+                        title=title, sequence=item["sequence"], kind=item["kind"]
+                    ),
+                )
             chain, after = item["chain"], item["sequence"]
     if after != job["last_sequence"] or chain != job["chain"]:
-        yield "damage", f"Job {title}: it ends at event {after}, and should end at {job['last_sequence']}."
+        yield (
+            "damage",
+            _("Job {title}: it ends at event {after}, and should end at {last_sequence}.").format(
+                title=title, after=after, last_sequence=job["last_sequence"]
+            ),
+        )
 
 
 def _photos(connection: Connection) -> Found:
@@ -113,7 +137,7 @@ def _photos(connection: Connection) -> Found:
         yield "photos", ""
         data = run(connection, "SELECT bytes FROM photos WHERE hash = :hash", hash=item["hash"]).scalar_one()
         if hashlib.sha256(data).hexdigest() != item["hash"]:
-            yield "damage", f"Photo {item['hash'][:12]} is not as it was written."
+            yield "damage", _("Photo {hash} is not as it was written.").format(hash=item["hash"][:12])
     # A body names a photo only inside its JSON, so these rows are read one by one.
     sql = "SELECT * FROM events WHERE kind = 'photo_added' ORDER BY job, sequence"
     there = {(item["job"], item["hash"]) for item in rows(connection, "SELECT job, hash FROM job_photos")}
@@ -123,11 +147,16 @@ def _photos(connection: Connection) -> Found:
         except ValueError:
             continue
         if (item["job"], photo) not in there:
-            yield "missing", f"Job {item['job']}: the photo of event {item['sequence']} has not arrived."
+            yield (
+                "missing",
+                _("Job {job}: the photo of event {sequence} has not arrived.").format(
+                    job=item["job"], sequence=item["sequence"]
+                ),
+            )
 
 
 def _rest(connection: Connection) -> Found:
     for table in _OTHERS:
-        for _ in run(connection, f"SELECT * FROM {table}"):
+        for __ in run(connection, f"SELECT * FROM {table}"):
             pass
     yield from ()

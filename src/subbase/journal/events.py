@@ -28,7 +28,8 @@ from pydantic import (
     model_validator,
 )
 
-from subbase.errors import Fault, InputError
+from subbase.errors import Fault, InputError, expected_words
+from subbase.words import _
 
 MOST_BODY_BYTES = 2_000_000
 """Of one event's body, written as JSON."""
@@ -40,13 +41,13 @@ _CONTROL = re.compile("[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\u2028\u2029
 
 def _one_line(text: str) -> str:
     if _CONTROL.search(text):
-        raise ValueError("expected one line without control characters")
+        raise ValueError(_("expected one line without control characters"))
     return text
 
 
 def _no_nul(text: str) -> str:
     if "\x00" in text:
-        raise ValueError("expected text without NUL characters")
+        raise ValueError(_("expected text without NUL characters"))
     return text
 
 
@@ -303,9 +304,13 @@ class Entry(Frozen):
         try:
             size = len(body_json(self.body))
         except (ValueError, RecursionError):
-            raise ValueError("the body holds characters or numbers that no JSON text can hold") from None
+            raise ValueError(_("the body holds characters or numbers that no JSON text can hold")) from None
         if size > MOST_BODY_BYTES:
-            raise ValueError(f"the body takes {size} bytes; at most {MOST_BODY_BYTES} are kept")
+            raise ValueError(
+                _("the body takes {size} bytes; at most {most_body_bytes} are kept").format(
+                    size=size, most_body_bytes=MOST_BODY_BYTES
+                )
+            )
         return self
 
 
@@ -404,11 +409,7 @@ def read_entries(items: Iterable[Any]) -> tuple[tuple[Entry, ...], tuple[Refused
 def _fault(item: Any, where: str) -> Fault:
     kinds = {*KINDS, "unrecognised"}
     path = ".".join(str(step) for step in item["loc"] if step not in kinds)
-    message = str(item["msg"]).removeprefix("Value error, ")
-    if item["type"] == "missing":
-        message = "this field is missing"
-    if item["type"] == "extra_forbidden":
-        message = "no such field is known here; leave it out"
+    message = expected_words(item)
     if item["type"] == "string_pattern_mismatch" and path.endswith(("key", "target", "added")):
-        message = "expected a UUID in small letters"
+        message = _("expected a UUID in small letters")
     return Fault(f"{message[:1].upper()}{message[1:]}.", ": ".join(part for part in (where, path) if part))

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from PIL import Image, ImageOps
 
 from subbase.errors import Fault, InputError
+from subbase.words import _
 
 MOST_BYTES = 25_000_000
 """Of a photo as it comes from the camera."""
@@ -61,16 +62,21 @@ def clean_photo(raw: bytes, *, file: str = "") -> CleanPhoto:
         When it is no JPEG, PNG or WebP by its content, too large, or damaged.
     """
     if len(raw) > MOST_BYTES:
-        raise _fault(f"The photo has {len(raw) / 1e6:.0f} MB; at most {MOST_BYTES / 1e6:.0f} MB are taken.", file)
+        raise _fault(
+            _("The photo has {count:.0f} MB; at most {most_bytes:.0f} MB are taken.").format(
+                count=len(raw) / 1e6, most_bytes=MOST_BYTES / 1e6
+            ),
+            file,
+        )
     kind = _kind(raw)
     if kind is None:
-        raise _fault("This is no JPEG, PNG or WebP picture; take or choose a photo.", file)
+        raise _fault(_("This is no JPEG, PNG or WebP picture; take or choose a photo."), file)
     try:
         with _ONE_AT_A_TIME, warnings.catch_warnings():
             warnings.simplefilter("ignore")  # Pillow warns of odd metadata, which is thrown away anyway.
             return _written_anew(raw, kind, file)
     except _DECODERS_RAISE:
-        raise _fault("The picture cannot be decoded; it is damaged or cut off. Take it again.", file) from None
+        raise _fault(_("The picture cannot be decoded; it is damaged or cut off. Take it again."), file) from None
 
 
 def clean_already(data: bytes) -> CleanPhoto:
@@ -82,19 +88,21 @@ def clean_already(data: bytes) -> CleanPhoto:
         When it holds anything but a picture of the size and kind that are kept here.
     """
     if len(data) > MOST_BYTES or not data.startswith(_MAGIC[0][0]):
-        raise _fault("This is no photo that was kept by subbase.", "")
+        raise _fault(_("This is no photo that was kept by subbase."), "")
     try:
         with _ONE_AT_A_TIME, warnings.catch_warnings():
             warnings.simplefilter("ignore")
             with Image.open(io.BytesIO(data), formats=("JPEG",)) as image:
-                parts = {name for name, _ in getattr(image, "applist", ())}
+                parts = {name for name, __ in getattr(image, "applist", ())}
                 hidden = set(image.info) - _KEPT_INFO or parts - {"APP0"} or not data.endswith(b"\xff\xd9")
                 if hidden or image.format != "JPEG" or image.mode != "RGB" or max(image.size) > LONG_SIDE:
-                    raise _fault("The photo holds more than a picture; add the original photo to the job instead.", "")
+                    raise _fault(
+                        _("The photo holds more than a picture; add the original photo to the job instead."), ""
+                    )
                 image.load()
                 return CleanPhoto(data, *image.size, _preview(image.convert("RGB")))
     except _DECODERS_RAISE:
-        raise _fault("The picture cannot be decoded; it is damaged or cut off.", "") from None
+        raise _fault(_("The picture cannot be decoded; it is damaged or cut off."), "") from None
 
 
 def _preview(picture: Image.Image) -> bytes:
@@ -108,7 +116,10 @@ def _written_anew(raw: bytes, kind: str, file: str) -> CleanPhoto:
         width, height = image.size
         if width * height > MOST_PIXELS:
             raise _fault(
-                f"The picture has {width} x {height} pixels; at most {MOST_PIXELS / 1e6:.0f} million are taken.", file
+                _("The picture has {width} x {height} pixels; at most {most_pixels:.0f} million are taken.").format(
+                    width=width, height=height, most_pixels=MOST_PIXELS / 1e6
+                ),
+                file,
             )
         # A JPEG can be decoded at a fraction of its size, which saves time and memory.
         image.draft("RGB", (LONG_SIDE, LONG_SIDE))

@@ -13,12 +13,13 @@ from typing import Any
 
 from sqlalchemy import Connection, text
 
-from subbase.journal.database import Database, Row, now_text, row, rows, run
+from subbase.journal.database import Database, Row, now_text, row, rows, run, time_text
 from subbase.journal.events import Entry, Event, Kept, Named, Refused, new_key
 from subbase.journal.fold import JobState, fold
 from subbase.journal.photos import CleanPhoto
 from subbase.journal.rows import CHAIN_START, INSERT, body_of, event_of, event_row
 from subbase.journal.trouble import JobExists, JournalDamaged, JournalTrouble, NoSuchJob
+from subbase.words import _
 
 MOST_EVENTS = 20_000
 """In one job; a long one has a few hundred."""
@@ -87,16 +88,18 @@ class Journal:
     def __enter__(self) -> Journal:
         return self
 
-    def __exit__(self, *_: object) -> None:
+    def __exit__(self, *__: object) -> None:
         self.close()
 
-    def create_job(self, name: str, *, job: str = "", actor: str = "", device: str = "") -> str:
+    def create_job(self, name: str, *, job: str = "", actor: str = "", device: str = "", given_to: str = "") -> str:
         """Begin a job and return its id; one that was made before under this id is left as it is.
 
         Parameters
         ----------
         job
             An id made by the phone (a UUID does); one is made here when left out.
+        given_to
+            Account that may see it, if it is new.
 
         Raises
         ------
@@ -122,6 +125,9 @@ class Journal:
         with self.database.write() as connection:
             if make_job(connection, job, now):
                 keep_entries(connection, job, (entry,))
+                if given_to:
+                    sql = "INSERT INTO job_access (job, account) VALUES (:job, :account)"
+                    run(connection, sql, job=job, account=given_to)
         return job
 
     def append(self, job: str, entries: Sequence[Entry]) -> tuple[Kept | Refused, ...]:
@@ -171,7 +177,10 @@ class Journal:
                 self._states.popitem(last=False)
         return state
 
-    def jobs(self, *, search: str = "", page: int = 1, per_page: int = 50, account: str = "") -> JobPage:
+    def jobs(
+        self, *, search: str = "", page: int = 1, per_page: int = 50, account: str = "",
+        after: tuple[datetime, str] | None = None,
+    ) -> JobPage:  # fmt: skip
         """Return one page of jobs, the last changed first.
 
         Parameters
@@ -180,6 +189,8 @@ class Journal:
             Words that must all stand in the name.
         account
             Only jobs that this account was given; all when left out.
+        after
+            Time of change and id of a job: only those that stand after it in this order, which are then all that count.
         """
         page, per_page = max(1, min(page, 1_000_000)), max(1, min(per_page, MOST_PAGE))
         words = search.replace("\x00", "").casefold().split()[:10]
@@ -188,6 +199,9 @@ class Journal:
         if account:
             where.append("id IN (SELECT job FROM job_access WHERE account = :account)")
             values["account"] = account
+        if after is not None:
+            where.append("(changed_at, id) < (:changed_at, :id)")
+            values |= {"changed_at": time_text(after[0]), "id": after[1]}
         chosen = f" WHERE {' AND '.join(where)}" if where else ""
         with self.database.read() as connection:
             total = run(connection, f"SELECT count(*) FROM jobs{chosen}", **values).scalar_one()
@@ -305,7 +319,7 @@ def keep_history(connection: Connection, job: str, events: Sequence[Event]) -> N
         When a job of this id is already there.
     """
     if not make_job(connection, job, now_text()):
-        raise JobExists(f"A job {job!r} is already in this journal. Nothing was changed.")
+        raise JobExists(_("A job {job!r} is already in this journal. Nothing was changed.").format(job=job))
     chain, made = CHAIN_START, []
     for event in events:
         received = event.received_at.astimezone(UTC).isoformat(timespec="microseconds")
@@ -334,7 +348,14 @@ def keep_entries(connection: Connection, job: str, entries: Sequence[Entry]) -> 
             results.append(_again(entry.key, before, made))
             continue
         if sequence >= MOST_EVENTS:
-            results.append(Refused(entry.key, f"This job is full: it has {MOST_EVENTS} events. Begin another job."))
+            results.append(
+                Refused(
+                    entry.key,
+                    _("This job is full: it has {most_events} events. Begin another job.").format(
+                        most_events=MOST_EVENTS
+                    ),
+                )
+            )
             continue
         sequence, chain = sequence + 1, made["chain"]
         fresh.append(made)
@@ -359,7 +380,7 @@ def _already(connection: Connection, job: str, keys: Sequence[str]) -> dict[str,
 def _again(key: str, before: Row, now: Row) -> Kept | Refused:
     if body_of(before) == body_of(now):
         return Kept(key, int(before["sequence"]), already=True)
-    return Refused(key, "Another entry was already kept under this key. Give this one a key of its own.")
+    return Refused(key, _("Another entry was already kept under this key. Give this one a key of its own."))
 
 
 def _advance(connection: Connection, job: str, sequence: int, chain: str, now: str, entries: Iterable[Entry]) -> None:
@@ -390,8 +411,9 @@ def _events(connection: Connection, job: str, after: int, limit: int) -> tuple[E
         return tuple(map(event_of, found))
     except ValueError:
         raise JournalDamaged(
-            f"An event of job {job!r} cannot be read: the journal is damaged. Run 'subbase job check' to see how far, and "
-            "go back to the last backup."
+            _(
+                "An event of job {job!r} cannot be read: the journal is damaged. Run 'subbase job check' to see how far, and go back to the last backup."
+            ).format(job=job)
         ) from None
 
 
@@ -402,7 +424,7 @@ def is_job_id(job: str) -> bool:
 
 def _checked_id(job: str) -> None:
     if not is_job_id(job):
-        raise JournalTrouble("A job's id is 8 to 40 small letters, digits and hyphens; a UUID is one.")
+        raise JournalTrouble(_("A job's id is 8 to 40 small letters, digits and hyphens; a UUID is one."))
 
 
 def _line(found: Row) -> JobLine:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from subbase.errors import SubbaseError
+from subbase.words import _
 
 
 class JournalTrouble(SubbaseError):
@@ -44,7 +45,7 @@ class NoSuchJob(JournalTrouble):
     """There is no job of this id."""
 
     def __init__(self, job: str) -> None:
-        super().__init__(f"There is no job {job!r} in this journal.")
+        super().__init__(_("There is no job {job!r} in this journal.").format(job=job))
         self.job = job
 
     def __reduce__(self) -> tuple[type[NoSuchJob], tuple[str]]:

@@ -1,0 +1,189 @@
+"""``subbase people``: who may sign in to the app."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+import click
+
+from subbase.cli.shell import BAD_INPUT, fault_data, json_option, print_json, refuse
+from subbase.words import _
+
+if TYPE_CHECKING:
+    from subbase.journal.accounts import Account
+    from subbase.journal.store import Journal
+
+journal_option = click.option(
+    "--journal", "place", metavar="FILE", envvar="SUBBASE_JOURNAL",
+    help="The journal's file, or a PostgreSQL URL; SUBBASE_JOURNAL or your own data folder when left out.",
+)  # fmt: skip
+first_option = click.option(
+    "--first",
+    is_flag=True,
+    help="Make up a password that is good for seven days and has to be changed when it is used.",
+)
+name_argument = click.argument("name", metavar="NAME")
+
+
+@click.group()
+def people() -> None:
+    """Add, list and close the accounts of people who sign in to the app.
+
+    \b
+    Example:  subbase people add ann --role office
+    """
+
+
+@people.command("add")
+@name_argument
+@click.option(
+    "--role",
+    type=click.Choice(["installer", "office"]),
+    default="installer",
+    show_default=True,
+    help="An installer sees the jobs begun by or given to them; the office sees all, adds people and reads the record.",
+)
+@first_option
+@journal_option
+@json_option
+def add(name: str, role: str, first: bool, place: str | None, as_json: bool) -> None:
+    """Make an account for NAME. The password is asked for, or read from what is piped in: never given as an argument.
+
+    \b
+    Example:  subbase people add ann --role office
+    """
+    from subbase.journal import accounts as who
+
+    password = _password(first)
+    with _opened(place, as_json=as_json, create=True) as journal:
+        made = who.add_account(journal, name, "office" if role == "office" else "installer", password, first=first)
+    _say_password(made, password if first else "", as_json=as_json)
+
+
+@people.command("list")
+@journal_option
+@json_option
+def list_people(place: str | None, as_json: bool) -> None:
+    """List the accounts.
+
+    \b
+    Example:  subbase people list
+    """
+    from subbase.journal import accounts as who
+
+    with _opened(place, as_json=as_json) as journal:
+        found = who.accounts(journal)
+    if as_json:
+        print_json({"format": 1, "people": [_data(item) for item in found]})
+        return
+    for item in found:
+        state = _("closed") if not item.active else _("first password") if item.first else _("open")
+        click.echo(f"{item.name}  {item.role}  {state}")
+    if not found:
+        click.echo(_("There is no account yet. Make the first one with: subbase people add NAME --role office"))
+
+
+@people.command("reset")
+@name_argument
+@first_option
+@journal_option
+@json_option
+def reset(name: str, first: bool, place: str | None, as_json: bool) -> None:
+    """Set a new password for NAME; every session and token of theirs ends.
+
+    \b
+    Example:  subbase people reset ann --first
+    """
+    from subbase.journal import accounts as who
+
+    password = _password(first)
+    with _opened(place, as_json=as_json) as journal:
+        found = _named(journal, name)
+        who.set_password(journal, found.id, password, first=first)
+    _say_password(found, password if first else "", as_json=as_json)
+
+
+@people.command("close")
+@name_argument
+@click.option("--open-again", is_flag=True, help="Open a closed account again.")
+@journal_option
+@json_option
+def close(name: str, open_again: bool, place: str | None, as_json: bool) -> None:
+    """Close the account of NAME: nobody can sign in with it, and every session and token of theirs ends.
+
+    \b
+    Example:  subbase people close ann
+    """
+    from subbase.journal import accounts as who
+
+    with _opened(place, as_json=as_json) as journal:
+        found = _named(journal, name)
+        who.set_active(journal, found.id, open_again)
+    if as_json:
+        print_json({"format": 1, "name": found.name, "active": open_again})
+        return
+    said = _("The account of {name} is open again.") if open_again else _("The account of {name} is closed.")
+    click.echo(said.format(name=found.name))
+
+
+def _password(first: bool) -> str:
+    """Return a password: made up, asked for twice, or the first line of what is piped in."""
+    from subbase.journal.passwords import first_password
+
+    if first:
+        return first_password()
+    if sys.stdin.isatty():
+        said: str = click.prompt(_("Password"), hide_input=True, confirmation_prompt=True)
+        return said
+    return sys.stdin.readline(1000).rstrip("\r\n")
+
+
+def _named(journal: Journal, name: str) -> Account:
+    from subbase.errors import Fault, InputError
+    from subbase.journal import accounts as who
+
+    found = who.account_named(journal, name)
+    if found is None:
+        raise InputError((Fault(_("There is no account named '{name}'.").format(name=name)),))
+    return found
+
+
+def _say_password(account: Account, password: str, *, as_json: bool) -> None:
+    if as_json:
+        print_json({"format": 1, **_data(account), **({"first_password": password} if password else {})})
+        return
+    click.echo(_("The account of {name} is ready.").format(name=account.name))
+    if password:
+        click.echo(_("First password, good for seven days: {password}").format(password=password))
+
+
+def _data(account: Account) -> dict[str, object]:
+    return {"name": account.name, "role": account.role, "active": account.active}
+
+
+@contextmanager
+def _opened(place: str | None, *, as_json: bool, create: bool = False) -> Iterator[Journal]:
+    """Open the journal for one command; what is wrong with it ends the command in one sentence."""
+    from subbase.errors import InputError
+    from subbase.journal.place import default_place, make_folder
+    from subbase.journal.store import open_journal
+    from subbase.journal.trouble import JournalTrouble
+
+    where = place or default_place()
+    try:
+        if create:
+            make_folder(where)
+        with open_journal(where, create=create) as journal:
+            yield journal
+    except InputError as error:
+        refuse(error, as_json=as_json)
+    except (JournalTrouble, OSError) as error:
+        message = str(error) if isinstance(error, JournalTrouble) else str(error.strerror)
+        if as_json:
+            print_json({"format": 1, "faults": [fault_data(message, "")]})
+        else:
+            click.echo(message, err=True)
+        sys.exit(BAD_INPUT)
