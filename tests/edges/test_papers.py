@@ -18,6 +18,7 @@ from pypdf.generic import DictionaryObject
 
 from subbase.catalog import load_catalog
 from subbase.papers.blocks import soft
+from subbase.papers.data_rows import reading_rows
 from subbase.papers.drawing import Area, Drawing, svg
 from subbase.papers.labels import labels_of
 from subbase.papers.ladder import ladder_sheets, ladder_svg
@@ -25,8 +26,9 @@ from subbase.papers.map_layout import PlacedRun, layout
 from subbase.papers.map_model import boxes_of, parts_of, runs_of
 from subbase.papers.measure import width_of, wrapped
 from subbase.papers.packet import LEAST_TEXT_PT, map_sheets, packet_pdf, scale_of
+from subbase.papers.proof_tables import load_table, proof_table
 from subbase.papers.rungs import Leaf, Series, ladder_of
-from subbase.papers.tables import changed_conductors, landing_table, marks, proof_table, reading_rows, steps
+from subbase.papers.tables import changed_conductors, landing_table, marks, steps
 from subbase.papers.wiring_map import wiring_map, wiring_map_svg
 from subbase.papers.write import csv_bytes, write_papers
 from subbase.plan import Plan, make_plan
@@ -162,7 +164,7 @@ def test_every_conductor_is_named_at_both_ends(name: str) -> None:
     for run in runs:
         for end in run.ends:
             assert end.label in drawn
-            assert (end.terminal or end.nowhere) in drawn
+            assert (end.terminal or end.said) in drawn
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -208,7 +210,7 @@ def test_pale_insulation_has_a_dark_edge() -> None:
     plan = plan_of("01-no-common-spare-blue")
     root = Xml.fromstring(wiring_map_svg(plan.survey, plan.catalog, title="t", changed=frozenset()))
     paths = [(p.get("d"), p.get("stroke"), float(p.get("stroke-width", "0"))) for p in root.iter(f"{SVG}path")]
-    pale = {(d, width) for d, stroke, width in paths if stroke == "#ffffff"}
+    pale = {(d, width) for d, stroke, width in paths if stroke == "#fefefe"}
     edges = {d: width for d, stroke, width in paths if stroke == "#111111"}
     white = [(d, width) for d, width in pale if d in edges and width < edges[d]]
     assert white
@@ -317,12 +319,21 @@ def test_steps_name_every_conductor_that_is_moved() -> None:
                     assert landing.conductor in words
 
 
-def test_proof_table_lists_every_single_call() -> None:
-    """Every single call of the proof has its rows."""
-    plan = plan_of("12-heat-pump-with-strips")
-    assert plan.proof is not None
-    listed = {row[0] for row in proof_table(plan.proof).rows}
-    assert {s.words for s in plan.proof.states if all(len(c) == 1 for _, c in s.state.calls)} <= listed
+def test_proof_tables_list_every_single_call_and_every_load_at_its_worst() -> None:
+    """Every single call of the proof has a row; every load has one, with the least volts that any state leaves it."""
+    proof = plan_of("12-heat-pump-with-strips").proof
+    assert proof is not None
+    listed = {row[0] for row in proof_table(proof).rows}
+    assert {s.words for s in proof.states if all(len(c) == 1 for _, c in s.state.calls)} <= listed
+    least: dict[str, float] = {}
+    for state in proof.states:
+        for load in state.loads:
+            least[load.words] = min(least.get(load.words, load.inrush_v), load.low_v, load.inrush_v)
+    rows = {row[0]: row for row in load_table(proof).rows}
+    assert rows.keys() == least.keys()
+    for words, volts in least.items():
+        lowest_running, lowest_pulling = float(rows[words][1].split()[0]), float(rows[words][2])
+        assert min(lowest_running, lowest_pulling) == pytest.approx(volts, abs=0.051)
 
 
 def test_a_label_for_each_end_of_each_conductor() -> None:
@@ -443,10 +454,10 @@ def test_packet_is_tagged_titled_and_says_its_language(name: str) -> None:
 
 @pytest.mark.parametrize("name", NOT_PLANNED)
 def test_a_stop_or_a_question_is_one_sheet(name: str) -> None:
-    """Where nothing is planned, one page says what stops it or what to answer, and how."""
+    """Where nothing is planned, one page says what stops it or what to answer, and how; behind it the owner's page."""
     plan = plan_of(name)
     reader = packet_of(name)
-    assert len(reader.pages) == 1
+    assert len(reader.pages) == 2
     text = squeezed(reader.pages[0].extract_text())
     for stop in plan.stops:
         assert squeezed(stop.seen) in text

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import re
+from base64 import b64encode
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict
 from typing import Any
 
 from subbase.papers.drawing import Drawing, svg
+from subbase.papers.job_record import Photo
 from subbase.papers.labels import Label
+from subbase.papers.landing_code import code_svgs
 from subbase.papers.measure import clean
 from subbase.papers.tables import Table
+from subbase.words import _
 
 Block = dict[str, Any]
 LONG_WORD, PIECE = 18, 9
@@ -31,9 +35,10 @@ def _pieces(word: str) -> list[str]:
     return [word[n : n + PIECE] for n in range(0, len(word), PIECE)]
 
 
-def heading(text: str) -> Block:
-    """Return the heading of a section."""
-    return {"kind": "heading", "text": soft(text), "level": 2, "look": "section"}
+def heading(text: str, *, listed: str | None = None) -> Block:
+    """Return the heading of a section, as it is ``listed`` in the contents; empty when it goes on with the one before."""
+    shown = text if listed is None else listed
+    return {"kind": "heading", "text": soft(text), "level": 2, "look": "section", "listed": soft(shown)}
 
 
 def subheading(text: str, level: int = 3) -> Block:
@@ -46,9 +51,9 @@ def text(words: str, *, small: bool = False, sticky: bool = False) -> Block:
     return {"kind": "text", "text": soft(words), "small": small, "sticky": sticky}
 
 
-def bullets(items: Iterable[str], *, numbered: bool = False) -> Block:
+def bullets(items: Iterable[str], *, numbered: bool = False, small: bool = False) -> Block:
     """Return a list."""
-    return {"kind": "list", "items": [soft(item) for item in items], "numbered": numbered}
+    return {"kind": "list", "items": [soft(item) for item in items], "numbered": numbered, "small": small}
 
 
 def facts(rows: Iterable[Sequence[str]]) -> Block:
@@ -60,8 +65,9 @@ def table(found: Table, *, titled: int = 3, look: str = "plain") -> list[Block]:
     """Return a table under its title (a heading of level ``titled``, none when 0), with its note.
 
     Look is 'plain', 'marked' (rows with something in the first cell are bold, and that is drawn as a mark), 'led' (the
-    first cell is bold), 'readings' (the first line of each cell is bold), 'sheet' (room to write in the last cell)
-    or 'steps' (the same, the first line of the second cell bold).
+    first cell is bold), 'readings' (the first line of each cell is bold), 'sheet' (room to write in the last cell),
+    'steps' (the same, the first line of the second cell bold) or 'record' (that without the box). A row of one cell heads
+    those behind it.
     """
     blocks: list[Block] = [subheading(found.title, titled)] if titled else []
     blocks.append(
@@ -71,6 +77,7 @@ def table(found: Table, *, titled: int = 3, look: str = "plain") -> list[Block]:
             "rows": [[soft(cell) for cell in row] for row in found.rows],
             "weights": list(found.weights),
             "look": look,
+            "noted": bool(found.note),
         }
     )
     return [*blocks, text(found.note, small=True)] if found.note else blocks
@@ -90,7 +97,46 @@ def figure(drawing: Drawing, *, flipped: bool) -> Block:
 
 def labels(items: Iterable[Label]) -> Block:
     """Return labels to cut out."""
-    return {"kind": "labels", "items": [{name: soft(value) for name, value in asdict(item).items()} for item in items]}
+    cells = [{name: soft(value) for name, value in asdict(item).items()} for item in items]
+    for cell in cells:
+        cell["to"] = _("far end {other_end}").format(other_end=cell["other_end"])
+    return {"kind": "labels", "items": cells}
+
+
+def contents() -> Block:
+    """Return where each section of the packet begins."""
+    return {"kind": "contents", "text": _("What is where")}
+
+
+def codes(texts: Sequence[str], words: str, alt: str) -> Block:
+    """Return texts as codes to scan, with what they are beside them."""
+    symbols = [{"svg": drawn, "modules": modules} for drawn, modules in code_svgs(texts)]
+    return {"kind": "codes", "items": symbols, "text": soft(words), "alt": clean(alt)}
+
+
+def photos(items: Iterable[tuple[Photo, str]]) -> Block:
+    """Return photos, each with the words under it."""
+    cells = []
+    for item, words in items:
+        alt = item.caption or ", ".join(item.shows) or _("photo of the job without a caption")
+        cells.append(
+            {"svg": _photo_svg(item), "text": soft(words), "alt": clean(alt), "wide": item.width >= item.height}
+        )
+    return {"kind": "photos", "items": cells}
+
+
+def _photo_svg(item: Photo) -> str:
+    """Return a photo inside an SVG: the template takes no files."""
+    data = b64encode(item.data).decode()
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{item.width}" height="{item.height}">'
+        f'<image width="{item.width}" height="{item.height}" href="data:{item.mime};base64,{data}"/></svg>'
+    )
+
+
+def fields(names: Iterable[str]) -> Block:
+    """Return lines to fill in by pen."""
+    return {"kind": "fields", "items": [soft(name) for name in names]}
 
 
 def verdict(kind: str, line: str, words: Iterable[str]) -> Block:
@@ -103,9 +149,24 @@ def title(words: str, under: str) -> Block:
     return {"kind": "title", "text": soft(words), "under": soft(under)}
 
 
-def page(blocks: Sequence[Block], *, flipped: bool = False) -> dict[str, Any]:
-    """Return a page, or as many as its blocks fill; ``flipped`` turns it on its side."""
-    return {"flipped": flipped, "blocks": list(blocks)}
+def page(blocks: Sequence[Block], *, flipped: bool = False, fresh: bool = False, large: bool = False) -> dict[str, Any]:
+    """Return a page, or as many as its blocks fill; ``flipped`` turns it on its side.
+
+    It goes on below the page before it where that stands the same way up; a ``fresh`` one begins on paper of its own.
+    A ``large`` one, always fresh, is set larger, for reading at a table.
+    """
+    return {"flipped": flipped, "fresh": fresh or large, "large": large, "blocks": list(blocks)}
+
+
+def flowing(pages: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return pages with those that may go on below each other brought together."""
+    found: list[dict[str, Any]] = []
+    for item in pages:
+        if found and not item["fresh"] and found[-1]["flipped"] == item["flipped"]:
+            found[-1]["blocks"] += item["blocks"]
+        elif item["blocks"]:
+            found.append(item)
+    return found
 
 
 def scale_on_page(drawing: Drawing, *, flipped: bool) -> float:

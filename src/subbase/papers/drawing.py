@@ -6,7 +6,6 @@ whether any two overlap. Lengths are points (1/72 inch) when a drawing is printe
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 from xml.etree import ElementTree as Xml
@@ -14,8 +13,11 @@ from xml.etree import ElementTree as Xml
 from subbase.papers.measure import ASCENT_EM, DESCENT_EM, clean, width_of
 
 FONTS = "Atkinson Hyperlegible, Arial, Liberation Sans, Helvetica, sans-serif"
-INK, QUIET, PAPER, SHADE = "#111111", "#555555", "#ffffff", "#f1f1ee"
-"""Text and lines; second-rank text and lines; the ground; the ground of a group."""
+INK, QUIET, PAPER, SHADE, RULE = "#111111", "#555555", "#ffffff", "#f1f1ee", "#8a8a8a"
+"""Text and lines; second-rank text and lines; the ground; the ground of a group; thin lines between rows.
+
+They are values that no insulation has: on a dark page a style sheet turns them, and them alone, by these very values.
+"""
 Anchor = Literal["start", "middle", "end"]
 Point = tuple[float, float]
 
@@ -54,6 +56,7 @@ class Text:
     bold: bool = False
     italic: bool = False
     fill: str = INK
+    part: str = ""
 
     def area(self) -> Area:
         """Return the room it takes, on the safe side."""
@@ -71,6 +74,7 @@ class Line:
     width: float = 1.0
     dash: str = ""
     fill: str = ""
+    part: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +87,7 @@ class Rect:
     width: float = 1.0
     dash: str = ""
     radius: float = 0.0
+    part: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,15 +100,17 @@ class Circle:
     fill: str = PAPER
     stroke: str = INK
     width: float = 1.0
+    part: str = ""
+    """Of any shape: what it stands for in a drawing that a script works on, such as 'p:s0r1h.0' or 'v:hall.R'."""
 
 
 @dataclass(frozen=True, slots=True)
 class Target:
     """A part of the picture that a finger can be put on; it is written only where the drawing is an input."""
 
-    sort: Literal["conductor", "terminal"]
+    sort: Literal["conductor", "terminal", "point"]
     value: str
-    """What it stands for: ``CABLE/CONDUCTOR``, each as in an address; or ``PLACE.TERMINAL``."""
+    """What it stands for: ``CABLE/CONDUCTOR``, each as in an address; or ``PLACE.TERMINAL``, of a point, too."""
     label: str
     """For those who cannot see it."""
     points: tuple[Point, ...]
@@ -149,12 +156,6 @@ def moved(shape: Shape, dx: float, dy: float) -> Shape:
             return replace(shape, area=Area(a.left + dx, a.top + dy, a.right + dx, a.bottom + dy))
 
 
-def lines_of_text(texts: Iterable[str], first: Text, *, step: float) -> Iterator[Text]:
-    """Yield texts below one another, like ``first``."""
-    for number, text in enumerate(texts):
-        yield replace(first, text=text, y=first.y + number * step)
-
-
 def svg(drawing: Drawing, *, targets: bool = False) -> str:
     """Return a drawing as SVG; whatever a text holds stays text. ``targets`` makes it an input."""
     root = Xml.Element(
@@ -173,47 +174,46 @@ def svg(drawing: Drawing, *, targets: bool = False) -> str:
     ground = Rect(Area(0, 0, drawing.width, drawing.height), stroke="none")
     for shape in (ground, *drawing.shapes):
         if targets or not isinstance(shape, Target):
-            _write(root, shape)
+            _write(root, shape, live=targets)
     return '<?xml version="1.0" encoding="UTF-8"?>\n' + Xml.tostring(root, encoding="unicode") + "\n"
 
 
-def _write(root: Xml.Element, shape: Shape) -> None:
+def _write(root: Xml.Element, shape: Shape, *, live: bool) -> None:
     match shape:
         case Text():
-            _write_text(root, shape)
+            made = _write_text(root, shape)
         case Line():
             points = " L".join(f"{_number(x)} {_number(y)}" for x, y in shape.points)
             style = _stroke(shape.stroke, shape.width, shape.dash)
             closed = " Z" if shape.fill else ""
-            Xml.SubElement(root, "path", {"d": f"M{points}{closed}", "fill": shape.fill or "none", **style})
+            made = Xml.SubElement(root, "path", {"d": f"M{points}{closed}", "fill": shape.fill or "none", **style})
         case Rect():
             a = shape.area
             sides = {"x": a.left, "y": a.top, "width": a.right - a.left, "height": a.bottom - a.top}
             sides |= {"rx": shape.radius} if shape.radius else {}
             placed = {name: _number(value) for name, value in sides.items()}
-            Xml.SubElement(
-                root, "rect", {**placed, "fill": shape.fill, **_stroke(shape.stroke, shape.width, shape.dash)}
-            )
+            style = _stroke(shape.stroke, shape.width, shape.dash)
+            made = Xml.SubElement(root, "rect", {**placed, "fill": shape.fill, **style})
         case Circle():
             placed = {"cx": _number(shape.x), "cy": _number(shape.y), "r": _number(shape.radius)}
-            Xml.SubElement(root, "circle", {**placed, "fill": shape.fill, **_stroke(shape.stroke, shape.width, "")})
+            style = _stroke(shape.stroke, shape.width, "")
+            made = Xml.SubElement(root, "circle", {**placed, "fill": shape.fill, **style})
         case Target():
             _write_target(root, shape)
+            return
+    if live and shape.part:
+        made.set("data-part", clean(shape.part))
 
 
 def _write_target(root: Xml.Element, shape: Target) -> None:
     points = " L".join(f"{_number(x)} {_number(y)}" for x, y in shape.points)
-    pressed = (
-        {"role": "button", "tabindex": "0", "aria-pressed": "false"}
-        if shape.sort == "conductor"
-        else {"role": "button", "tabindex": "0"}
-    )
+    pressed = {"role": "button", "tabindex": "0"} | ({"aria-pressed": "false"} if shape.sort == "conductor" else {})
     style = {"fill": "none", **_stroke("transparent", shape.width, "")}
     named = {"class": "target", f"data-{shape.sort}": clean(shape.value), "aria-label": clean(shape.label)}
     Xml.SubElement(root, "path", {"d": f"M{points}", **style, **named, **pressed})
 
 
-def _write_text(root: Xml.Element, shape: Text) -> None:
+def _write_text(root: Xml.Element, shape: Text) -> Xml.Element:
     style = {"x": _number(shape.x), "y": _number(shape.y), "font-size": _number(shape.size), "fill": shape.fill}
     if shape.anchor != "start":
         style["text-anchor"] = shape.anchor
@@ -221,7 +221,10 @@ def _write_text(root: Xml.Element, shape: Text) -> None:
         style["font-weight"] = "bold"
     if shape.italic:
         style["font-style"] = "italic"
-    Xml.SubElement(root, "text", style).text = clean(shape.text)
+    made = Xml.SubElement(root, "text", style)
+    # Where a script puts its words there is room for them, and nothing yet.
+    made.text = "" if shape.part else clean(shape.text)
+    return made
 
 
 def _stroke(colour: str, width: float, dash: str) -> dict[str, str]:

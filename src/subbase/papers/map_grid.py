@@ -47,6 +47,8 @@ class Grid:
     runs: tuple[Run, ...]
     column: dict[str, int]
     sides: dict[Key, Side]
+    stacks: tuple[str, ...] = ()
+    """Hosts from the top down; those of a column that are not here are placed by where their runs come from."""
 
     @property
     def count(self) -> int:
@@ -69,7 +71,10 @@ class Grid:
 def grid_of(boxes: Sequence[Box], runs: Sequence[Run]) -> Grid:
     """Return columns and sides: a place stands as many columns from the left as cables lie between it and a control."""
     column = _columns(boxes, runs)
-    return Grid({box.place: box for box in boxes}, tuple(runs), column, _sides(runs, column))
+    by_place = {box.place: box for box in boxes}
+    # A cabinet stands above what lies in it, unless another order crosses less.
+    order = dict.fromkeys(place for box in boxes for place in (box.host, box.place) if place in by_place)
+    return Grid({place: by_place[place] for place in order}, tuple(runs), column, _sides(runs, column))
 
 
 def _columns(boxes: Sequence[Box], runs: Sequence[Run]) -> dict[str, int]:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from subbase.papers.drawing import Area, Point
 from subbase.papers.map_channels import Channel, channel_left_of
 from subbase.papers.map_grid import FRAME, TRACK_PT, UNIT_PT, Grid, Row, Rows, Side, grid_of
+from subbase.papers.map_improve import improved
 from subbase.papers.map_model import Box, Run
 from subbase.papers.map_stacks import Build, Stack, column_width_pt, place_column
 
@@ -76,8 +77,12 @@ class _Columns:
 
 
 def layout(boxes: Sequence[Box], runs: Sequence[Run]) -> Layout:
-    """Return the places of boxes and runs."""
-    grid = grid_of(boxes, runs)
+    """Return the places of boxes and runs: the best that small changes of order and side lead to."""
+    return improved(grid_of(boxes, runs), laid_out)
+
+
+def laid_out(grid: Grid) -> Layout:
+    """Return the places of boxes and runs for one order of boxes and one choice of sides."""
     widths = tuple(column_width_pt(grid, c) for c in range(grid.count))
     rows: Rows = {}
     stacks = [place_column(grid, c, widths[c], rows) for c in range(grid.count)]

@@ -7,16 +7,42 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from subbase.catalog import Catalog
+from subbase.names import or_words
 from subbase.survey import CUT_SHORT, LOOSE, Survey, Unknown, split_terminal
 from subbase.survey.cross import terminals_of
 from subbase.units import feet_from_metres
+from subbase.words import _, mark, plural
 
 NOT_KNOWN = "not known"
 JUMPER, INSIDE = "jumper", "inside"
+_NOWHERE_WORDS = {LOOSE: mark("loose"), CUT_SHORT: mark("cut short"), NOT_KNOWN: mark("not known")}
 RunKey = tuple[str, str]
 """(cable, conductor) of a conductor; a jumper is ('jumper', 'A to B') with the terminals as in the survey."""
 Changed = frozenset[RunKey]
 """What is to be marked and numbered."""
+
+
+@dataclass(frozen=True, slots=True)
+class Marking:
+    """What one of two maps, as found and as left, marks of what lies between them."""
+
+    changed: Changed
+    gone: Changed = frozenset()
+    """Runs that are taken away: they bear a cross and no number."""
+    before: bool = False
+    """Whether it is the map as found: what will move bears its number in a ring."""
+
+
+def markings(found: Survey, left: Survey, changed: Changed) -> tuple[Marking, Marking]:
+    """Return how the maps as found and as left mark the conductors of ``changed`` and every jumper or lead put in or out.
+
+    A conductor bears the same number on both.
+    """
+    before, after = ({run.key for run in runs_of(survey, frozenset())} for survey in (found, left))
+    return (
+        Marking(changed & before, frozenset(before - after), before=True),
+        Marking(changed | frozenset(after - before)),
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +66,18 @@ class End:
     terminal: str
     """Empty when it is on none."""
     nowhere: str
-    """'loose', 'cut short', 'not known ...'; empty when it is on a terminal."""
+    """'loose', 'cut short' or 'not known'; empty when it is on a terminal."""
     label: str
     colour: str
+    maybe: tuple[str, ...] = ()
+    """Terminals that it may be on."""
+
+    @property
+    def said(self) -> str:
+        """Return why it is on no terminal, in words."""
+        if self.maybe:
+            return _("not known: {places}").format(places=or_words(self.maybe))
+        return _(_NOWHERE_WORDS[self.nowhere]) if self.nowhere else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +90,10 @@ class Run:
     ends: tuple[End, End]
     number: int = 0
     """Number of its mark; 0 when nothing about it changes."""
+    before: bool = False
+    """Whether its number says where it was, not where it is now."""
+    gone: bool = False
+    """Whether it is marked as taken away."""
     doubtful: bool = False
     """Whether it is not known to be there."""
 
@@ -62,6 +101,11 @@ class Run:
     def key(self) -> RunKey:
         """Return what it is known by."""
         return self.cable, self.conductor
+
+    @property
+    def marked(self) -> bool:
+        """Return whether it bears a mark."""
+        return bool(self.number) or self.gone
 
 
 def boxes_of(survey: Survey, catalog: Catalog) -> tuple[Box, ...]:
@@ -116,24 +160,24 @@ def _hosts(survey: Survey) -> dict[str, str]:
 def _about(survey: Survey, catalog: Catalog, place: str) -> tuple[str, ...]:
     if place in survey.controls:
         at = survey.controls[place].at
-        return (f"control, {at}" if at and at != place else "control",)
+        return (_("control, {at}").format(at=at) if at and at != place else _("control"),)
     if place in survey.transformers:
         transformer = survey.transformers[place]
-        va = "VA not known" if isinstance(transformer.va, Unknown) else f"{transformer.va:g} VA"
+        va = _("VA not known") if isinstance(transformer.va, Unknown) else f"{transformer.va:g} VA"
         volts = "" if isinstance(transformer.volts, Unknown) else f", {transformer.volts:g} V"
-        return ("transformer", f"{va}{volts}", *_where(survey, transformer.at))
+        return (_("transformer"), f"{va}{volts}", *_where(survey, transformer.at))
     item = survey.equipment[place]
     if isinstance(item.kind, Unknown):
-        title = "kind not known"
+        title = _("kind not known")
     else:
-        title = catalog[item.kind].title if item.kind in catalog else item.kind
+        title = _(catalog[item.kind].title) if item.kind in catalog else item.kind
     return (title, *_where(survey, item.at))
 
 
 def _where(survey: Survey, at: str) -> tuple[str, ...]:
     if not at:
         return ()
-    return (f"in or beside {at}" if at in survey.places() else at,)
+    return (_("in or beside {place}").format(place=at) if at in survey.places() else at,)
 
 
 def cable_letters(survey: Survey) -> dict[str, str]:
@@ -148,27 +192,35 @@ def cable_words(survey: Survey, name: str) -> str:
     """Return a cable in words, its length in the survey's units."""
     cable = survey.cables[name]
     if isinstance(cable.length_m, Unknown):
-        length = "length not known"
+        length = _("length not known")
     elif survey.units == "us":
         length = f"{feet_from_metres(cable.length_m):.0f} ft"
     else:
         length = f"{cable.length_m:.1f} m"
-    gauge = "gauge not known" if isinstance(cable.gauge_awg, Unknown) else f"{cable.gauge_awg} AWG"
+    gauge = _("gauge not known") if isinstance(cable.gauge_awg, Unknown) else f"{cable.gauge_awg} AWG"
     count = len(cable.conductors)
-    return f"{name}: {cable.from_} to {cable.to}, {length}, {gauge}, {count} conductor{'s' if count > 1 else ''}"
+    words = plural(
+        "{name}: {a} to {b}, {length}, {gauge}, {count} conductor",
+        "{name}: {a} to {b}, {length}, {gauge}, {count} conductors",
+        count,
+    )
+    return words.format(name=name, a=cable.from_, b=cable.to, length=length, gauge=gauge, count=count)
 
 
-def runs_of(survey: Survey, changed: Changed) -> tuple[Run, ...]:
+def runs_of(survey: Survey, changed: Changed | Marking) -> tuple[Run, ...]:
     """Return everything that is drawn between two ends; what changes is numbered in the survey's order."""
-    return tuple(_numbered([*_conductor_runs(survey), *_jumper_runs(survey), *_inside_runs(survey)], changed))
+    marking = changed if isinstance(changed, Marking) else Marking(changed)
+    return tuple(_numbered([*_conductor_runs(survey), *_jumper_runs(survey), *_inside_runs(survey)], marking))
 
 
-def _numbered(runs: list[Run], changed: Changed) -> Iterator[Run]:
+def _numbered(runs: list[Run], marking: Marking) -> Iterator[Run]:
     number = 0
     for run in runs:
-        if run.key in changed:
+        if run.key in marking.gone:
+            yield replace(run, gone=True)
+        elif run.key in marking.changed:
             number += 1
-            yield replace(run, number=number)
+            yield replace(run, number=number, before=marking.before)
         else:
             yield run
 
@@ -194,9 +246,8 @@ def _called(name: str, colour: str) -> str:
 
 def _end(landing: str | Unknown, place: str, label: str, colour: str) -> End:
     if isinstance(landing, Unknown):
-        either = [str(item) for item in landing.either]
-        may_be = " or ".join(split_terminal(item)[1] or item for item in either)
-        return End(place, "", f"{NOT_KNOWN}: {may_be}" if either else NOT_KNOWN, label, colour)
+        maybe = tuple(split_terminal(str(item))[1] or str(item) for item in landing.either)
+        return End(place, "", NOT_KNOWN, label, colour, maybe)
     if landing in (LOOSE, CUT_SHORT):
         return End(place, "", landing, label, colour)
     where, terminal = split_terminal(landing)
@@ -217,14 +268,15 @@ def _lead_end(here: str, there: str, doubtful: bool) -> End:
     place, terminal = split_terminal(here)
     far_place, far_terminal = split_terminal(there)
     # The line itself leads to the other place; its terminal is what the eye loses on the way.
-    text = f"jumper to {far_terminal}" if place == far_place else f"to {far_terminal}"
+    words = _("jumper to {terminal}") if place == far_place else _("to {terminal}")
+    text = words.format(terminal=far_terminal)
     return End(place, terminal, "", f"{text}?" if doubtful else text, "")
 
 
 def _inside_runs(survey: Survey) -> Iterator[Run]:
     for place, control in survey.controls.items():
         if control.old.supplies == "joined":
-            ends = (End(place, "Rh", "", "joined inside", ""), End(place, "Rc", "", "joined inside", ""))
+            ends = (End(place, "Rh", "", _("joined inside"), ""), End(place, "Rc", "", _("joined inside"), ""))
             yield Run("inside", INSIDE, f"{place}.Rh to {place}.Rc", ends)
 
 
@@ -254,3 +306,17 @@ def parts_of(survey: Survey, runs: Sequence[Run]) -> dict[str, frozenset[RunKey]
 def _belongs(survey: Survey, place: str, control: str) -> bool:
     item = survey.equipment.get(place)
     return place == control or (item is not None and (item.at == control or item.serves == (control,)))
+
+
+def end_words(end: End) -> str:
+    """Return an end as 'hall C', or why it is on no terminal and where."""
+    if end.terminal:
+        return f"{end.place} {end.terminal}"
+    return _("{what} at {place}").format(what=end.said, place=end.place)
+
+
+def run_words(run: Run) -> str:
+    """Return a run with both its ends."""
+    a, b = (end_words(end) for end in run.ends)
+    what = f"{run.cable}, {run.conductor}" if run.kind == "conductor" else _("link")
+    return _("{what}: {a} to {b}").format(what=what, a=a, b=b)

@@ -85,7 +85,7 @@ def column_width_pt(grid: Grid, c: int) -> float:
             for end, it in enumerate(run.ends):
                 if it.place == box.place and it.nowhere:
                     side = grid.sides[index, end]
-                    text = width_of(shortened(it.nowhere, LABEL_MOST, ABOUT_SIZE), ABOUT_SIZE)
+                    text = width_of(shortened(it.said, LABEL_MOST, ABOUT_SIZE), ABOUT_SIZE)
                     hanging[side] = max(hanging[side], text)
         width = max(width, sum(hanging.values()) + 18.0)
     return width
@@ -97,14 +97,13 @@ def place_column(grid: Grid, c: int, width_pt: float, rows: Rows) -> list[Stack]
     for place, box in grid.boxes.items():
         if grid.column[place] == c:
             hosts.setdefault(box.host, []).append(box)
-    # The cabinet itself stands above what lies in it.
-    members = {host: sorted(group, key=lambda box: box.place != box.host) for host, group in hosts.items()}
-    order = sorted(members, key=lambda host: _mean_row(members[host], grid, rows))
+    told = {host: number for number, host in enumerate(grid.stacks)}
+    order = sorted(hosts, key=lambda host: (told.get(host, len(told)), _mean_row(hosts[host], grid, rows)))
     taken = {y for key, y in rows.items() if grid.column[grid.place(key)] == c - 1 and grid.sides[key] == "right"}
     stacks: list[Stack] = []
     least = 0
     for host in order:
-        builds = tuple(_build(box, width_pt, grid, rows) for box in members[host])
+        builds = tuple(_build(box, width_pt, grid, rows) for box in hosts[host])
         stack = _best_stack(builds, least, taken, rows)
         stacks.append(stack)
         rows.update({key: y for key, y, _ in stack.ends()})

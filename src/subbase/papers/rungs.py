@@ -7,35 +7,45 @@ switches, fuses and resistors to each load. Conductors, jumpers and links join; 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import TypeVar
 
 from subbase.catalog import Catalog, ResistorPart, SwitchPart
 from subbase.circuit import Coil, Contact, Impedance, Source, Switch
+from subbase.papers.rung_trees import (
+    Element,
+    Leaf,
+    LoadSort,
+    Parallel,
+    Series,
+    SwitchSort,
+    Tree,
+    reduced,
+    series,
+)
 from subbase.survey import Survey
 from subbase.wiring import House, build_house
+from subbase.words import _
+
+S = TypeVar("S", bound=str)
 
 MOST_PATHS, MOST_STEPS = 64, 20_000
 """Ways from hot to one load beyond which the search ends (an ordinary house has fewer than ten)."""
 OWN_DRAW = "/own draw"
-Sort = Literal["contact", "output", "switch", "fuse", "resistor"]
-
-
-@dataclass(frozen=True, slots=True)
-class Element:
-    """Something that current must pass on its way, between two nodes."""
-
-    tag: str
-    sort: Sort
-    a: str
-    b: str
-    closed: bool
-    """Whether it is made with nothing called."""
-    words: str
-    note: str = ""
-    worked_by: tuple[str, ...] = ()
-    """Loads that work a contact."""
+_SWITCH_SIGNS: tuple[tuple[SwitchSort, tuple[str, ...]], ...] = (
+    ("pressure", ("pressure",)),
+    ("level", ("float", "pan", "low-water", "too low", "level")),
+    ("flow", ("air", "flow", "sail")),
+    ("temperature", ("temperature", "limit", "aquastat", "thermo")),
+)
+_LOAD_SIGNS: tuple[tuple[LoadSort, tuple[str, ...]], ...] = (
+    ("board", ("input", "sense", "board", "electronics")),
+    ("motor", ("motor", "damper")),
+    ("solenoid", ("valve", "solenoid")),
+)
+"""Which symbol a part of the catalogue is drawn with, by words of its id and of what it is (judgement): a drawing's matter
+alone, nothing is decided by it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,32 +57,7 @@ class Load:
     """Node at its hot side."""
     common: str
     words: str
-
-
-@dataclass(frozen=True, slots=True)
-class Leaf:
-    """One element, passed from node ``start`` to node ``end``."""
-
-    element: Element
-    start: str
-    end: str
-
-
-@dataclass(frozen=True, slots=True)
-class Series:
-    """One after the other."""
-
-    items: tuple[Tree, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Parallel:
-    """Any one of them is enough."""
-
-    items: tuple[Tree, ...]
-
-
-Tree = Leaf | Series | Parallel
+    sort: LoadSort = "coil"
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +95,13 @@ class Ladder:
     supplies: tuple[Supply, ...]
     unreached: tuple[Load, ...]
     joints: Joints
+    elements: tuple[Element, ...]
+    """Everything that current can be made to pass or not, on a rung or on none."""
+
+    @property
+    def loads(self) -> tuple[str, ...]:
+        """Return the tags of the loads that have a rung."""
+        return tuple(dict.fromkeys(rung.load.tag for supply in self.supplies for rung in supply.rungs))
 
 
 def ladder_of(survey: Survey, catalog: Catalog) -> Ladder:
@@ -120,7 +112,7 @@ def ladder_of(survey: Survey, catalog: Catalog) -> Ladder:
     loads = tuple(_loads(house))
     supplies = tuple(_supply(house, source, joints, elements, loads) for source in house.netlist.of(Source))
     reached = {rung.load.tag for supply in supplies for rung in supply.rungs}
-    return Ladder(supplies, tuple(load for load in loads if load.tag not in reached), joints)
+    return Ladder(supplies, tuple(load for load in loads if load.tag not in reached), joints, elements)
 
 
 class Joints:
@@ -143,6 +135,10 @@ class Joints:
     def net(self, node: str) -> int:
         """Return the number of the net a node lies in."""
         return self._net[node]
+
+    def nodes(self) -> tuple[str, ...]:
+        """Return every node of the house."""
+        return tuple(self._near)
 
     def terminals(self, node: str) -> tuple[str, ...]:
         """Return the terminals joined to a node."""
@@ -171,7 +167,7 @@ class Joints:
         found, edge = {start: None}, [start]
         while edge:
             node = edge.pop()
-            for other, _ in self._near[node]:
+            for other, __ in self._near[node]:
                 if other not in found:
                     found[other] = None
                     edge.append(other)
@@ -183,12 +179,12 @@ def _is_solid(house: House, branch: Impedance) -> bool:
 
 
 def _is_resistor(house: House, tag: str) -> bool:
-    place, _, part_id = tag.partition("/")
+    place, __, part_id = tag.partition("/")
     return place in house.survey.equipment and isinstance(house.kind(place).part(part_id), ResistorPart)
 
 
 def _conductor_name(survey: Survey, tag: str) -> str:
-    cable, _, conductor = tag.partition("/")
+    cable, __, conductor = tag.partition("/")
     return f"{cable} {conductor}" if cable in survey.cables and conductor in survey.cables[cable].conductors else ""
 
 
@@ -209,23 +205,39 @@ def _elements(house: House) -> Iterator[Element]:
 
 
 def _switch(house: House, branch: Switch) -> Element:
-    place, _, part_id = branch.tag.partition("/")
+    place, __, part_id = branch.tag.partition("/")
     if place in house.survey.controls:
-        return Element(branch.tag, "output", branch.tail, branch.head, False, f"{part_id} of {place}")
+        return Element(
+            branch.tag,
+            "output",
+            branch.tail,
+            branch.head,
+            False,
+            _("{output} of {place}").format(output=part_id, place=place),
+        )
     part = house.kind(place).part(part_id)
     acts = part.acts_when if isinstance(part, SwitchPart) else ""
-    verb = "opens" if branch.normally_closed else "closes"
-    words, note = house.part_words(branch.tag), f"{verb}: {acts}" if acts else ""
-    return Element(branch.tag, "switch", branch.tail, branch.head, branch.normally_closed, words, note)
+    verb = _("opens: {cause}") if branch.normally_closed else _("closes: {cause}")
+    words, note = house.part_words(branch.tag), verb.format(cause=_(acts)) if acts else ""
+    closed, sign = branch.normally_closed, _sign_of(_SWITCH_SIGNS, f"{part_id} {acts}") or "plain"
+    return Element(branch.tag, "switch", branch.tail, branch.head, closed, words, note, acts=sign)
+
+
+def _sign_of(signs: Sequence[tuple[S, tuple[str, ...]]], words: str) -> S | None:
+    return next((sign for sign, marks in signs if any(mark in words for mark in marks)), None)
 
 
 def _loads(house: House) -> Iterator[Load]:
     for branch in house.netlist.branches:
         if isinstance(branch, Coil):
-            yield Load(branch.tag, branch.tail, branch.head, house.part_words(branch.tag))
+            place, __, part_id = branch.tag.partition("/")
+            part = house.kind(place).part(part_id) if place in house.survey.equipment else None
+            sign = _sign_of(_LOAD_SIGNS, f"{part_id} {part.what if part else ''}")
+            yield Load(branch.tag, branch.tail, branch.head, house.part_words(branch.tag), sign or "coil")
         elif isinstance(branch, Impedance) and branch.tag.endswith(OWN_DRAW):
             place = branch.tag.removesuffix(OWN_DRAW)
-            yield Load(branch.tag, branch.tail, branch.head, f"electronics of {place}")
+            words = _("electronics of {place}").format(place=place)
+            yield Load(branch.tag, branch.tail, branch.head, words, "board")
 
 
 # --- one supply ------------------------------------------------------------------------------------------------------
@@ -302,70 +314,30 @@ class _Search:
                 kept.append(way)
             else:
                 before = [leaf.element.words for leaf in way[:turned] if leaf.element.sort != "fuse"]
-                output, (place, _, terminal) = way[turned].element, way[turned].end.partition(".")
-                through = f", through {', '.join(before)}" if before else ""
-                self.backward.append(f"with {output.words} made, {terminal} of {place} is fed backwards, too{through}.")
+                output, (place, __, terminal) = way[turned].element, way[turned].end.partition(".")
+                said = _("With {output} made, {terminal} of {place} is fed backwards, too.")
+                if before:
+                    said = _("With {output} made, {terminal} of {place} is fed backwards, too, through {parts}.")
+                self.backward.append(
+                    said.format(output=output.words, terminal=terminal, place=place, parts=", ".join(before))
+                )
         return kept or ways
 
     def _tree(self, ways: Sequence[tuple[Leaf, ...]], start: int, end: int) -> Series:
         if start == end:
             return Series()
         edges = {(leaf.element.tag, self.joints.net(leaf.start)): leaf for way in ways for leaf in way}
-        if len({tag for tag, _ in edges}) == len(edges):
+        if len({tag for tag, __ in edges}) == len(edges):
             leaves = sorted(edges.values(), key=lambda leaf: self._order[leaf.element.tag])
             nets = [(self.joints.net(leaf.start), self.joints.net(leaf.end), leaf) for leaf in leaves]
-            reduced = _reduced(nets, start, end)
-            if reduced is not None:
-                return _series((reduced,))
-        return _series((Parallel(tuple(_series(way) for way in ways)),)) if len(ways) > 1 else _series(ways[0])
+            tree = reduced(nets, start, end)
+            if tree is not None:
+                return series((tree,))
+        return series((Parallel(tuple(series(way) for way in ways)),)) if len(ways) > 1 else series(ways[0])
 
 
 def _is_backward(leaf: Leaf) -> bool:
     return leaf.element.sort == "output" and leaf.start == leaf.element.b
-
-
-Edge = tuple[int, int, Tree]
-
-
-def _reduced(edges: Iterable[tuple[int, int, Leaf]], start: int, end: int) -> Tree | None:
-    """Return the tree of a series-parallel network, or None when it is a bridge or the like."""
-    left: list[Edge] = list(edges)
-    while len(left) > 1:
-        merged = _merge_parallel(left) or _merge_series(left, {start, end})
-        if merged is None:
-            return None
-        left = merged
-    return left[0][2] if left and left[0][:2] == (start, end) else None
-
-
-def _merge_parallel(edges: list[Edge]) -> list[Edge] | None:
-    for i, (a, b, tree) in enumerate(edges):
-        for j in range(i + 1, len(edges)):
-            if edges[j][:2] == (a, b):
-                both = (*_branches(tree), *_branches(edges[j][2]))
-                return [*edges[:i], (a, b, Parallel(both)), *edges[i + 1 : j], *edges[j + 1 :]]
-    return None
-
-
-def _merge_series(edges: list[Edge], fixed: set[int]) -> list[Edge] | None:
-    for i, (a, b, tree) in enumerate(edges):
-        onward = [j for j, edge in enumerate(edges) if edge[0] == b]
-        into = [j for j, edge in enumerate(edges) if edge[1] == b]
-        if b in fixed or len(onward) != 1 or len(into) != 1 or onward[0] == i:
-            continue
-        j = onward[0]
-        joined: Edge = (a, edges[j][1], _series((tree, edges[j][2])))
-        return [joined if k == min(i, j) else edge for k, edge in enumerate(edges) if k != max(i, j)]
-    return None
-
-
-def _branches(tree: Tree) -> tuple[Tree, ...]:
-    return tree.items if isinstance(tree, Parallel) else (tree,)
-
-
-def _series(items: Iterable[Tree]) -> Series:
-    """Return items in series, nothing nested."""
-    return Series(tuple(part for item in items for part in (item.items if isinstance(item, Series) else (item,))))
 
 
 # --- the rail --------------------------------------------------------------------------------------------------------
@@ -395,3 +367,6 @@ def _below(rung: Rung, rail: tuple[Leaf, ...]) -> Rung:
     """Return a rung moved down its rail as far as it goes."""
     n = next(n for n in range(len(rail), -1, -1) if _starts_with(rung.hot_side.items, rail[:n]))
     return Rung(rung.load, Series(rung.hot_side.items[n:]), rung.common_side, n)
+
+
+__all__ = ["Element", "Joints", "Ladder", "Leaf", "Load", "Parallel", "Rung", "Series", "Supply", "Tree", "ladder_of"]

@@ -3,32 +3,31 @@
 from __future__ import annotations
 
 import datetime
-import json
 from collections.abc import Iterator
-from importlib import resources
 from typing import Any
 
-from subbase import __version__
 from subbase.papers import blocks
 from subbase.papers.blocks import Block
 from subbase.papers.drawing import INK, QUIET, Area, Drawing, Rect, Shape, Text
 from subbase.papers.measure import ASCENT_EM, shortened
+from subbase.papers.owner_page import foot_words
+from subbase.papers.pdf import typeset_pdf
 from subbase.papers.site_drawing import LARGE, MARGIN, SMALL, WIDTH, Numbered, numbered, plan_drawings, stacked
 from subbase.papers.site_walls import wall_drawings
 from subbase.papers.tables import Table
 from subbase.siting.finding import MONTHS
 from subbase.siting.verdict import Place, SiteVerdict, hours_words
-from subbase.words import date_words
+from subbase.words import _, date_words, mark
 
 TINTS = ("#fbeec2", "#efc65c", "#d0921f")
 """Of a month's hour: under 5, under 15, and more hours of sun."""
 ROW, LABEL = 13.0, 26.0
 LEAST_COLUMNS = 8
 HEADS = {
-    "place": "There is a good place",
-    "elsewhere": "No named place is good; another one is",
-    "none": "No place is good",
-    "question": "The sun is not known yet",
+    "place": mark("There is a good place"),
+    "elsewhere": mark("No named place is good; another one is"),
+    "none": mark("No place is good"),
+    "question": mark("The sun is not known yet"),
 }
 
 
@@ -43,7 +42,9 @@ def sun_chart(item: Numbered) -> Drawing | None:
     while last - first + 1 < LEAST_COLUMNS:
         first, last = max(0, first - 1), min(23, last + 1)
     wide = min(30.0, (WIDTH - 2 * MARGIN - LABEL) / (last - first + 1))
-    title = f"{item.number} {item.place.name}: sun up to {hours_words(sun.hours)} a year"
+    title = _("{number} {place}: sun up to {hours} a year").format(
+        number=item.number, place=item.place.name, hours=hours_words(sun.hours)
+    )
     head = shortened(title, WIDTH - 2 * MARGIN, LARGE, bold=True)
     shapes: list[Shape] = [Text(MARGIN, MARGIN + LARGE * ASCENT_EM, head, LARGE, bold=True)]
     top = MARGIN + LARGE * 2.6
@@ -55,7 +56,7 @@ def sun_chart(item: Numbered) -> Drawing | None:
     ]
     for month in range(12):
         y = top + month * ROW
-        shapes.append(Text(MARGIN + LABEL - 4, y + ROW - 4, MONTHS[month][:3], SMALL, "end"))
+        shapes.append(Text(MARGIN + LABEL - 4, y + ROW - 4, _(MONTHS[month])[:3], SMALL, "end"))
         for hour in range(first, last + 1):
             value = float(hours[month, hour])
             box = Area(left + (hour - first) * wide, y, left + (hour - first + 1) * wide, y + ROW)
@@ -63,14 +64,13 @@ def sun_chart(item: Numbered) -> Drawing | None:
             if value >= 0.5 and wide >= 12:
                 shapes.append(Text((box.left + box.right) / 2, y + ROW - 4, f"{value:.0f}", SMALL, "middle", fill=INK))
     y = top + 12 * ROW + 12
-    words = "Hours of direct sun in each month's hour, standard time, sky clear."
+    words = _("Hours of direct sun in each month's hour, standard time, sky clear.")
     shapes.append(Text(MARGIN, y, words, SMALL, fill=QUIET))
     if sun.bright_hours is not None:
         y += 12
-        shapes.append(
-            Text(MARGIN, y, f"Of these the weather lets through {hours_words(sun.bright_hours)} a year.", SMALL)
-        )
-    about = f"{title}, on {sun.days} days, by month and hour of standard time."
+        let_through = _("Of these the weather lets through {hours} a year.").format(hours=hours_words(sun.bright_hours))
+        shapes.append(Text(MARGIN, y, let_through, SMALL))
+    about = _("{title}, on {count} days, by month and hour of standard time.").format(title=title, count=sun.days)
     return Drawing(title, about, WIDTH, y + MARGIN, tuple(shapes))
 
 
@@ -89,60 +89,61 @@ def site_drawings(verdict: SiteVerdict) -> tuple[Drawing, ...]:
 def site_drawing(verdict: SiteVerdict) -> Drawing:
     """Return all drawings below one another, narrow enough for a phone."""
     name = verdict.house.name
-    return stacked(f"{name}: where the control goes", "Plan, walls and sun of every place.", site_drawings(verdict))
+    return stacked(
+        _("{name}: where the control goes").format(name=name),
+        _("Plan, walls and sun of every place."),
+        site_drawings(verdict),
+    )
 
 
 def site_pages(verdict: SiteVerdict) -> tuple[dict[str, Any], ...]:
     """Return the pages of a packet that say where the control goes."""
     figures = [blocks.figure(drawing, flipped=False) for drawing in site_drawings(verdict)]
-    return (blocks.page(list(_words(verdict))), blocks.page([blocks.heading("To scale"), *figures]))
+    return (blocks.page(list(_words(verdict))), blocks.page([blocks.heading(_("To scale")), *figures]))
 
 
 def site_pdf(verdict: SiteVerdict, *, date: datetime.date) -> bytes:
     """Return the same as a sheet of its own, a tagged PDF; the same verdict and date give the same bytes."""
-    # The PDF engine takes a tenth of a second to load.
-    import typst
-    from fontpkg_atkinson_hyperlegible import ROOT
-
-    what = "Where the control goes"
+    what = _("Where the control goes")
     pages = list(site_pages(verdict))
     pages[0]["blocks"].insert(0, blocks.title(verdict.house.name, f"{what}, {date_words(date)}"))
     data = {
         "title": blocks.soft(verdict.house.name),
         "what": what,
         "date": [date.year, date.month, date.day],
-        "footer": f"Made by subbase {__version__} on {date_words(date)}. Local code and the licence rules of the place decide.",
+        "footer": foot_words(date),
         "paper": "us-letter" if verdict.house.units == "us" else "a4",
         "pages": pages,
     }
-    midnight = datetime.datetime(date.year, date.month, date.day, tzinfo=datetime.UTC)
-    with resources.as_file(resources.files("subbase.papers") / "packet.typ") as template:
-        return typst.compile(
-            template, format="pdf", sys_inputs={"data": json.dumps(data, ensure_ascii=False)}, font_paths=[ROOT / "files"],
-            ignore_system_fonts=True, pdf_standards="ua-1", timestamp=int(midnight.timestamp()),
-        )  # fmt: skip
+    return typeset_pdf("packet.typ", data, date=date)
 
 
 def _words(verdict: SiteVerdict) -> Iterator[Block]:
-    yield blocks.heading("Where the control goes")
+    yield blocks.heading(_("Where the control goes"))
     best = verdict.best
-    line = HEADS[verdict.outcome]
+    line = _(HEADS[verdict.outcome])
     kind = {"none": "stopped", "question": "question"}.get(verdict.outcome, "planned")
-    yield blocks.verdict(kind, f"{line}: {best.name}" if best is not None else line, list(verdict.advice))
+    yield blocks.verdict(
+        kind,
+        _("{line}: {place}").format(line=line, place=best.name) if best is not None else line,
+        list(verdict.advice),
+    )
     if verdict.questions:
-        yield blocks.subheading("To find out", 3)
+        yield blocks.subheading(_("To find out"), 3)
         yield blocks.bullets(verdict.questions)
     rows = tuple(
-        (str(item.number), item.place.name, "ruled out" if item.place.ruled_out else "good", _reasons(item.place))
+        (str(item.number), item.place.name, _("ruled out") if item.place.ruled_out else _("good"), _reasons(item.place))
         for item in numbered(verdict)
     )
-    yield from blocks.table(Table("Places, best first", ("", "Place", "", "Why"), rows, (1, 5, 3, 16)))
+    yield from blocks.table(
+        Table(_("Places, best first"), (_("No."), _("Place"), _("Verdict"), _("Why")), rows, (1.4, 5, 3, 16))
+    )
     if best is not None:
-        yield blocks.subheading(f"How the cable gets to {best.name}", 3)
+        yield blocks.subheading(_("How the cable gets to {place}").format(place=best.name), 3)
         yield blocks.bullets(best.fish, numbered=True)
-    yield blocks.subheading("Cautions, and what the numbers rest on", 3)
+    yield blocks.subheading(_("Cautions, and what the numbers rest on"), 3)
     yield blocks.bullets([*(f"{c.text} ({c.source})" for c in verdict.cautions), *verdict.taken])
-    yield blocks.text(f"Sources: {'; '.join(verdict.sources())}.", small=True)
+    yield blocks.text(_("Sources: {sources}.").format(sources="; ".join(verdict.sources())), small=True)
 
 
 def _reasons(place: Place) -> str:
