@@ -12,6 +12,7 @@ from fastapi.testclient import TestClient
 
 from subbase.web.app import create_app
 from subbase.web.settings import Settings
+from tests.web_callers import at_home
 
 Pairs = list[tuple[str, str]]
 FORM = {"Content-Type": "application/x-www-form-urlencoded"}
@@ -174,7 +175,7 @@ class Phone:
 
 def new_phone(folder: Path, name: str = "House 1") -> Phone:
     """Return a phone at a new job in a new journal."""
-    client = TestClient(create_app(Settings(journal=folder / "jobs.db")))
+    client = at_home(create_app(Settings(journal=folder / "jobs.db")))
     answer = client.post("/jobs", data={"name": name})
     return Phone(client, str(answer.url).split("/")[4])
 

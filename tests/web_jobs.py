@@ -21,6 +21,7 @@ from subbase.journal.store import Journal
 from subbase.web.app import create_app
 from subbase.web.settings import Settings
 from tests.houses import EXAMPLES
+from tests.web_callers import at_home
 
 ONE = "01-no-common-spare-blue"
 
@@ -92,7 +93,7 @@ def answering(folder: Path) -> Iterator[tuple[TestClient, Journal]]:
     """Yield the app over a new journal; what it works out for one job it remembers for the next with the same survey."""
     app = create_app(Settings(journal=folder / "jobs.db"))
     journal = app.state.office.journal
-    with TestClient(app) as client:
+    with at_home(app) as client:
         yield client, journal
     journal.close()
 

@@ -18,7 +18,8 @@ from tests.web_forms import HOUSE, LANDED
 
 CATALOG = load_catalog()
 POINT_S, PRESS_S, KEY_S, MENTAL_S = 1.1, 0.1, 0.28, 1.35
-"""Operators of the keystroke-level model: Card, Moran and Newell, CACM 23 (1980) 396-410 (from memory)."""
+"""Operators of the keystroke-level model: Card, Moran and Newell, CACM 23 (1980) 396-410, doi 10.1145/358886.358895 (values
+from memory). A tap is P and a button press; the hand never leaves the phone, so that H is not spent."""
 SWIPE_S = POINT_S + PRESS_S
 SWIPE_PX, BAR_PX = 600.0, 64.0
 """A swipe is taken for one pointing, and for two thirds of a screen (judgement): the model is older than the gesture."""

@@ -18,7 +18,7 @@ from tests.browser.conftest import Server
 from tests.houses import plan_of
 from tests.web_jobs import put_job
 
-SCRIPT = (Path(__file__).parents[2] / "src/subbase/web/static/field.js").read_text("utf-8")
+SCRIPT = (Path(__file__).parents[2] / "src/subbase/web/static/fold.js").read_text("utf-8")
 SMALLEST_TARGET_PX = 44
 
 

@@ -5,23 +5,39 @@ from __future__ import annotations
 import logging
 import secrets
 from collections.abc import Awaitable, Callable
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
 
-from fastapi import FastAPI, Request, Response
+from fastapi import Depends, FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 
 from subbase import __version__
 from subbase.catalog import load_catalog
-from subbase.errors import Fault, InputError
-from subbase.journal.store import open_journal
-from subbase.journal.trouble import JournalTrouble, NoSuchJob
+from subbase.errors import Fault, InputError, expected_words
+from subbase.journal.accounts import accounts
+from subbase.journal.store import Journal, open_journal
+from subbase.journal.tokens import server_secret
+from subbase.journal.trouble import JournalTrouble, JournalUnreachable, NoSuchJob
 from subbase.web import (
+    account_pages,
+    api_schema,
+    gate,
+    live_ladder,
+    offline_pages,
+    owner_link,
+    people,
+    phone_files,
+    sign_in,
     stage_calls,
     stage_check,
     stage_diagnose,
     stage_hand_over,
     stage_plan,
+    stage_rooms,
     stage_survey,
     stage_tune,
     stage_work,
@@ -30,17 +46,25 @@ from subbase.web import (
     survey_history,
     survey_photos,
 )
+from subbase.web.api_problem import ApiProblem, is_api, problem
+from subbase.web.api_problem import answer as _api_problem
+from subbase.web.api_shapes import Working
+from subbase.web.audit import Audit
+from subbase.web.gate import BodyLimit, PasswordFirst, SignInNeeded, StaleForm
 from subbase.web.jobs import Office
 from subbase.web.looks import page
 from subbase.web.settings import Settings
 from subbase.web.slow import NotYet
+from subbase.web.throttle import Goes, Tries
+from subbase.web.trouble import trouble as _trouble
 from subbase.words import _, language, nearest_language
 
 log = logging.getLogger("subbase.web")
 ROUTERS = (
-    static_pages.router, start_pages.router, stage_plan.router, stage_work.router, stage_check.router, stage_calls.router,
-    stage_diagnose.router, stage_tune.router, stage_hand_over.router,
-    stage_survey.router, survey_photos.router, survey_history.router,
+    static_pages.router, offline_pages.router, start_pages.router, phone_files.router, stage_plan.router, stage_work.router, stage_check.router,
+    stage_calls.router, live_ladder.router, stage_diagnose.router, stage_tune.router, stage_hand_over.router,
+    stage_survey.router, stage_rooms.router, survey_photos.router, survey_history.router,
+    sign_in.router, account_pages.router, people.router, owner_link.router, *api_schema.ROUTERS,
 )  # fmt: skip
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; font-src 'self'; "
@@ -64,16 +88,22 @@ def create_app(settings: Settings) -> FastAPI:
     JournalTrouble
         When the journal cannot be opened.
     InputError
-        When a folder of kinds cannot be read, or others than this machine could reach the app.
+        When a folder of kinds cannot be read, or people have to sign in and there is no account.
     """
-    if not settings.is_local:
-        message = "The app has no accounts yet, so it answers on this machine only: use --host 127.0.0.1, without --behind-proxy."
-        raise InputError((Fault(message),))
-    app = FastAPI(title="subbase", version=__version__, docs_url=None, redoc_url=None)
+    catalog = load_catalog(settings.catalogue)
+    journal = _journal(settings)
+    app = FastAPI(
+        title="subbase", version=__version__, docs_url=None, redoc_url=None, openapi_url=None,
+        dependencies=[Depends(gate.enter)],
+    )  # fmt: skip
     app.state.settings = settings
-    app.state.office = Office(open_journal(settings.journal), load_catalog(settings.catalogue))
+    app.state.office = Office(journal, catalog)
+    app.state.secret = server_secret(journal)
+    app.state.audit = Audit(journal)
+    app.state.goes, app.state.tries = Goes(), Tries()
     for router in ROUTERS:
         app.include_router(router)
+    app.add_middleware(BodyLimit)
     app.middleware("http")(_with_headers)
     app.add_middleware(GZipMiddleware, minimum_size=1000)
     app.add_exception_handler(HTTPException, _http_trouble)
@@ -82,20 +112,46 @@ def create_app(settings: Settings) -> FastAPI:
     app.add_exception_handler(NoSuchJob, _no_such_job)
     app.add_exception_handler(JournalTrouble, _journal_trouble)
     app.add_exception_handler(NotYet, _not_yet)
+    app.add_exception_handler(ApiProblem, _api_problem)
+    app.add_exception_handler(SignInNeeded, lambda request, _error: gate.sign_in_needed(request))
+    app.add_exception_handler(StaleForm, lambda request, _error: gate.stale_form(request))
+    app.add_exception_handler(PasswordFirst, lambda request, _error: gate.password_first(request))
     return app
+
+
+def _journal(settings: Settings) -> Journal:
+    """Return the journal; where people have to sign in, somebody must be able to."""
+    needed = Fault(
+        _(
+            "Others can reach that address, so people have to sign in, and there is no account yet. Make the first one with: subbase people add NAME --role office"
+        )
+    )
+    try:
+        journal = open_journal(settings.journal, create=not settings.sign_in)
+    except JournalUnreachable:
+        if not settings.sign_in or "://" in str(settings.journal) or Path(settings.journal).exists():
+            raise
+        raise InputError((needed,)) from None
+    if settings.sign_in and not any(item.active for item in accounts(journal)):
+        journal.close()
+        raise InputError((needed,))
+    return journal
 
 
 async def _with_headers(request: Request, call_next: Callable[[Request], Awaitable[Response]]) -> Response:
     wanted = request.cookies.get("language") or request.headers.get("accept-language", "")
     with language(nearest_language(wanted)):
         try:
-            response = await call_next(request)
+            response = await gate.before(request) or await call_next(request)
+        except JournalTrouble as error:
+            response = _journal_trouble(request, error)
         except Exception:
             # Nobody but the log sees what it was; the number joins the two.
             number = secrets.token_hex(4)
-            log.exception("trouble %s at %s", number, request.url.path)
+            log.exception("trouble %s at %s", number, gate.path_without_secret(request.url.path))
             line = _("It was written to the log as {number}.").format(number=number)
             response = _trouble(request, 500, _("Something went wrong here"), line)
+    gate.after(request, response)
     for name, value in HEADERS.items():
         response.headers.setdefault(name, value)
     if "cache-control" not in response.headers:
@@ -103,19 +159,26 @@ async def _with_headers(request: Request, call_next: Callable[[Request], Awaitab
     return response
 
 
-def _trouble(request: Request, status: int, title: str, *lines: str) -> Response:
-    return page(request, "trouble.html", status=status, title=title, lines=lines)
-
-
 def _http_trouble(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
-    words = {404: (_("There is no such page"), _("The address may be mistyped, or the job was deleted."))}
+    if error.status_code == 413:
+        return gate.too_large(request)
+    words = {
+        404: (_("There is no such page"), _("The address may be mistyped, or the job was deleted.")),
+        405: (_("That cannot be done at this address"), ""),
+        400: (_("That could not be read"), _("It was cut off, or is not what it says it is. Nothing was changed.")),
+    }
     title, line = words.get(error.status_code, (str(error.detail), ""))
-    return _trouble(request, error.status_code, title, *([line] if line else []))
+    answer = _trouble(request, error.status_code, title, *([line] if line else []))
+    answer.headers.update(error.headers or {})
+    return answer
 
 
 def _bad_request(request: Request, error: Exception) -> Response:
     assert isinstance(error, RequestValidationError)
+    if is_api(request):
+        faults = [Fault(_sentence(item), ".".join(str(step) for step in item["loc"][1:])) for item in error.errors()]
+        return problem(422, _("That could not be read"), [_("Nothing was changed.")], faults)
     fields = sorted({".".join(str(step) for step in item["loc"][1:]) for item in error.errors()})
     return _trouble(
         request,
@@ -126,9 +189,14 @@ def _bad_request(request: Request, error: Exception) -> Response:
     )
 
 
+def _sentence(item: Any) -> str:
+    said = expected_words(item)
+    return f"{said[:1].upper()}{said[1:]}."
+
+
 def _bad_input(request: Request, error: Exception) -> Response:
     assert isinstance(error, InputError)
-    return _trouble(request, 422, _("That could not be read"), *(str(fault) for fault in error.faults))
+    return _trouble(request, 422, _("That could not be read"), faults=error.faults)
 
 
 def _no_such_job(request: Request, __: Exception) -> Response:
@@ -142,9 +210,13 @@ def _journal_trouble(request: Request, error: Exception) -> Response:
 def _not_yet(request: Request, error: Exception) -> Response:
     assert isinstance(error, NotYet)
     again = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+    if is_api(request):
+        told = Working(what=error.what, said=error.said, seconds=error.seconds, again=again)
+        return JSONResponse(told.model_dump(), status_code=202, headers={"Retry-After": "1"})
     job = request.path_params.get("job")
     view = request.app.state.office.job(job) if job else None
-    told = {"what": error.what, "said": error.said, "seconds": error.seconds, "again": again}
-    answer = page(request, "not_yet.html", status=202, job=view, **told)
-    answer.headers["Refresh"] = "1"
+    shown = {"what": error.what, "said": error.said, "seconds": error.seconds, "again": again}
+    answer = page(request, "not_yet.html", status=202, job=view, **shown)
+    # With its address: where a page was come to by '#place', looking again without one stays in it.
+    answer.headers["Refresh"] = f"1; url={quote(again, safe='/?&=%')}"
     return answer

@@ -19,11 +19,11 @@ from markupsafe import Markup
 
 from subbase.errors import Fault, InputError
 from subbase.journal.events import Entry, Refused, read_entries
-from subbase.papers.ladder import ladder_svg
-from subbase.papers.tables import changed_conductors, landing_table, settings_rows
-from subbase.papers.wiring_map import wiring_map_svg
+from subbase.papers.tables import landing_table, settings_rows
 from subbase.web.jobs import JobView
-from subbase.web.looks import drawing, environment, static_files
+from subbase.web.live_ladder import live_of
+from subbase.web.looks import environment, static_files
+from subbase.web.maps import maps_of
 from subbase.web.record import Mine, reading_body, result_body
 from subbase.web.stage_check import GROUP_CAUTIONS, GROUP_WORDS, ends_words, must_words
 from subbase.web.stage_work import Standing
@@ -52,21 +52,21 @@ def field_file(view: JobView, standing: Standing, taken: Taken, *, date: datetim
     """
     sheet = standing.mine.sheet
     plan, left = sheet.plan, sheet.left
-    script = static_files()["field.js"].decode()
-    style = _FONT_FACE.sub("", static_files()["page.css"].decode()) + static_files()["work.css"].decode()
+    script = "".join(static_files()[name].decode() for name in ("fold.js", "field.js", "ladder.js"))
+    style = "".join(static_files()[name].decode() for name in ("page.css", "work.css", "ladder.css"))
     several = len(left.controls) > 1
     title = plan.survey.name
     return environment().get_template("field_file.html").render(
         job=view, language=current_language(), date=date_words(date), title=title,
-        style=Markup(style), script=Markup(script), script_hash=_hash(script),
+        style=Markup(_FONT_FACE.sub("", style)), script=Markup(script), script_hash=_hash(script),
         data=Markup(_script_json(_data(view, standing, taken))),
         standing=standing, phase_words=PHASE_WORDS, plan=plan, sheet=sheet,
         groups=[(group, [i for i in sheet.items if i.group == group]) for group in GROUP_WORDS],
         group_words=GROUP_WORDS, group_cautions=GROUP_CAUTIONS, must=must_words,
         ends=lambda check: ends_words(check, several=several),
         landings=lambda item: landing_table(plan, item), settings=settings_rows,
-        map=drawing(wiring_map_svg(left, plan.catalog, title=_("Wiring as left"), changed=changed_conductors(plan))),
-        ladder=drawing(ladder_svg(left, plan.catalog, title=_("Ladder diagram as left"))),
+        map=maps_of(plan),
+        live=live_of(plan),
     )  # fmt: skip
 
 
@@ -82,14 +82,14 @@ def _data(view: JobView, standing: Standing, taken: Taken) -> dict[str, Any]:
         "too_high_v": TOO_HIGH_V,
         "steps": [step_data(mine, step) for step in standing.steps.steps],
         "results": [result_data(result) for result in standing.now.results],
-        "checks": [_item_data(mine, item) for item in sheet.items],
+        "checks": [item_data(mine, item) for item in sheet.items],
         "readings": {
             item.id: {"value": None if math.isinf(r.value or 0.0) else r.value}
             for r in taken.latest()
             for item in sheet.items
             if _same(item, r.key)
         },
-        "words": _words(),
+        "words": phone_words(),
     }
 
 
@@ -111,7 +111,8 @@ def step_data(mine: Mine, step: Step) -> dict[str, Any]:
     return found
 
 
-def _item_data(mine: Mine, item: Item) -> dict[str, Any]:
+def item_data(mine: Mine, item: Item) -> dict[str, Any]:
+    """Return a line of the sheet of checks as a script needs it."""
     check = item.check
     ends = {"low": _end(check.low), "high": _end(check.high)}
     return {"id": item.id, "unit": check.unit, **ends, "body": reading_body(mine, item, 0.0)}
@@ -130,7 +131,8 @@ def _same(item: Item, key: tuple[object, ...]) -> bool:
     return key == (frozenset(check.between), clip, check.unit, check.state if check.unit == "V" else None)
 
 
-def _words() -> dict[str, Any]:
+def phone_words() -> dict[str, Any]:
+    """Return the sentences that a script on the phone says of steps and readings."""
     return {
         "status": {status: _(words) for status, words in STATUS_WORDS.items()},
         "met": _("{met} of {all} steps met"),
@@ -207,4 +209,4 @@ def _fault(message: str) -> InputError:
     return InputError((Fault(message),))
 
 
-__all__ = ["field_file", "read_entries_file", "step_data"]
+__all__ = ["field_file", "item_data", "phone_words", "read_entries_file", "step_data"]

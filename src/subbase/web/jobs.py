@@ -6,7 +6,7 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
 from subbase.catalog import Catalog
 from subbase.errors import Fault, InputError
@@ -15,8 +15,8 @@ from subbase.journal.store import Journal
 from subbase.plan import Plan, make_plan
 from subbase.survey import Survey
 from subbase.survey.read import read_survey
-from subbase.web.slow import Slow
-from subbase.words import current_language
+from subbase.web.slow import Slow, Told
+from subbase.words import _, current_language
 
 T = TypeVar("T")
 REMEMBERED = 128
@@ -73,7 +73,10 @@ class Office:
         self.journal = journal
         self.catalog = catalog
         self._read: Remembered[Read] = Remembered()
-        self._plans: Remembered[Plan] = Remembered()
+        self.shown: Remembered[Any] = Remembered(3 * REMEMBERED)
+        """What pages make of a survey's text alone: drawings, the form's fields, what is said of it (``shown_once``)."""
+        self._planning = Slow()
+        """Apart from what else is slow, because that waits for a plan."""
         self.slow = Slow()
         """What takes seconds: checks, work steps, diagnoses (``workbench``)."""
 
@@ -87,6 +90,11 @@ class Office:
         state = self.journal.state(job)
         return JobView(job, state, self.read(state.survey.text, state.survey.sha256))
 
+    def shown_once(self, kind: str, view: JobView, make: Callable[[], T]) -> T:
+        """Return what pages show of a job's survey, made once for each text and language; it may depend on nothing else."""
+        made: T = self.shown.get(f"{kind} {current_language()} {view.state.survey.sha256}", make)
+        return made
+
     def read(self, text: str, sha256: str) -> Read:
         """Return a survey text as it can be read."""
         return self._read.get(f"{current_language()} {sha256}", lambda: self._read_text(text))
@@ -99,11 +107,26 @@ class Office:
         except InputError as error:
             return Read(None, error.faults)
 
-    def plan(self, view: JobView) -> Plan | None:
-        """Return the plan of a job; None when its survey cannot be read."""
+    def plan(self, view: JobView, *, patience_s: float | None = None) -> Plan | None:
+        """Return the plan of a job; None when its survey cannot be read.
+
+        Parameters
+        ----------
+        patience_s
+            How long to wait for a survey with many unknowns; None as long as it takes.
+
+        Raises
+        ------
+        NotYet
+            When it is not there in that time.
+        """
         survey = view.survey
         if survey is None:
             return None
-        return self._plans.get(
-            f"{current_language()} {view.state.survey.sha256}", lambda: make_plan(survey, self.catalog)
-        )
+        key = f"{current_language()} {view.state.survey.sha256}"
+
+        def make(told: Told) -> Plan:
+            told(_("Planning and proving the house for every answer that its unknowns may have."))
+            return make_plan(survey, self.catalog)
+
+        return self._planning.get("plan", key, make, what=_("The plan of this house"), patience_s=patience_s)

@@ -11,15 +11,13 @@ import math
 import uuid
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, get_args
+from typing import TYPE_CHECKING, Any, get_args
 
-from subbase.diagnose.evidence_file import evidence_text, read_evidence
-from subbase.diagnose.probes import OFF, Evidence, Probe, Reading
 from subbase.errors import Fault, InputError
 from subbase.journal import Event, JobState
 from subbase.journal.events import ReadingTaken as ReadingEvent
 from subbase.journal.events import StepDone, StepReopened, TestAnswered, VerdictGiven
-from subbase.web.workbench import Day, Item, SeenItem, Sheet
+from subbase.web.sheet import Day, Item, SeenItem, Sheet
 from subbase.wiring import House, State
 from subbase.words import _
 from subbase.work.air_and_water import Air, Water
@@ -27,6 +25,11 @@ from subbase.work.progress import Result
 from subbase.work.steps import LICENCES, Season, Step
 from subbase.work.taken import METERS, AirTaken, ReadingTaken, SequenceSeen, StepSeen, Taken, WaterTaken
 
+if TYPE_CHECKING:
+    # The search for a fault counts in numpy, which a browser's Python has not got; steps and readings do without.
+    from subbase.diagnose.probes import Evidence, Probe, Reading
+
+OFF = State(())
 DAY = "day of the work"
 """Name of the setting that holds season, outdoor temperature and licences."""
 DIAGNOSIS = "diagnosis"
@@ -152,10 +155,10 @@ def step_item(sheet: Sheet, step: Step) -> Item | None:
     several = len(sheet.left.controls) > 1
     for item in sheet.items:
         state = item.check.state
-        if item.group != "dead" and state is not None and set(item.check.between) == set(step.expected.between):
-            words = state.words(name_controls=several)
-            if step.id.startswith(f"load/{words} "):
-                return item
+        if item.group == "dead" or state is None or set(item.check.between) != set(step.expected.between):
+            continue
+        if step.id.startswith(f"load/{state.name(name_controls=several)} "):
+            return item
     return None
 
 
@@ -282,6 +285,8 @@ def shown(value: float, unit: str) -> str:
 
 def evidence_of(mine: Mine, taken: Taken, house: House) -> Evidence:
     """Return the checks' readings as evidence, then every test that was answered since wires were touched last."""
+    from subbase.diagnose.probes import Evidence, Probe, Reading
+
     nodes = house.netlist.index
     carried = [
         Reading(Probe(_kind(r.unit), r.state if r.unit == "V" else OFF, r.between), r.value)
@@ -317,12 +322,17 @@ def read_answer(entry: dict[str, Any], house: House) -> Reading:
     InputError
         When it does not fit the house.
     """
+    from subbase.diagnose.evidence_file import read_evidence
+
     text = json.dumps({"evidence": "1", "readings": [entry]}, ensure_ascii=False)
     return read_evidence(text.encode(), "answer", house).evidence.readings[0]
 
 
 def answer_entry(probe: Probe) -> dict[str, Any]:
     """Return a test as an entry that waits for its value, 'unknown' until then."""
+    from subbase.diagnose.evidence_file import evidence_text
+    from subbase.diagnose.probes import Evidence, Reading
+
     line = evidence_text(Evidence((Reading(probe, None),))).splitlines()[-1]
     entry: dict[str, Any] = json.loads(line.removeprefix("  - "))
     return entry

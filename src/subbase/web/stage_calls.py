@@ -148,12 +148,12 @@ def _page(
 
 
 def _is_step(lines: list[Line], verdict: SeenVerdict) -> bool:
-    return any(line.item.kind == "step" and line.item.label == verdict.what for line in lines)
+    return any(line.item.kind == "step" and line.item.label == verdict.label for line in lines)
 
 
 def _lines(found: Checked, sequence: CallSequence) -> list[Line]:
     seen, units = seen_of(found.mine), found.sheet.left.units
-    verdicts = {v.what: v for v in found.report.seen if v.call == sequence.words}
+    verdicts = {v.label: v for v in found.report.seen if v.call == sequence.words}
     lines = []
     for item in found.sheet.seen:
         if item.sequence is not sequence:
@@ -163,7 +163,7 @@ def _lines(found: Checked, sequence: CallSequence) -> list[Line]:
             step = sequence.step(item.label)
             assert step is not None  # the sheet lists the steps of its own sequences
             bounds = _("{least:.0f} to {most:.0f} s").format(least=step.earliest_s, most=step.latest_s)
-            lines.append(Line(item, item.label, bounds, "s", value, verdicts.get(item.label)))
+            lines.append(Line(item, step.words, bounds, "s", value, verdicts.get(item.label)))
         else:
             unit = "min" if item.kind == "minutes" else "°F" if units == "us" else "°C"
             lines.append(Line(item, _(KIND_WORDS[item.medium, item.kind]), "", unit, value, None))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated, Any
@@ -11,50 +10,29 @@ from fastapi import APIRouter, Query, Request, Response
 
 from subbase.errors import InputError
 from subbase.web.asking import JobHere, OfficeHere, entry_from, go, keep
+from subbase.web.check_words import (
+    GROUP_CAUTIONS,
+    GROUP_NOTES,
+    GROUP_WORDS,
+    MARK_LOOKS,
+    MARK_WORDS,
+    METER_WORDS,
+    call_id,
+    ends_words,
+    must_words,
+)
 from subbase.web.forms import FormFields, form_key, read_number
 from subbase.web.jobs import JobView, Office
-from subbase.web.looks import page
+from subbase.web.looks import html, page
 from subbase.web.record import Mine, changed_meanwhile, further_key, reading_body, taken_before, taken_of
 from subbase.web.slow import PATIENCE_S
 from subbase.web.workbench import Group, Item, Sheet, report_of, sheet_of
-from subbase.words import _, mark
-from subbase.work.call_sequences import CallSequence, Mark
+from subbase.words import _
 from subbase.work.check_bounds import Check
 from subbase.work.taken import METERS, Taken
 from subbase.work.verdicts import ReadingVerdict, Report
 
 router = APIRouter()
-GROUP_WORDS: dict[Group, str] = {
-    "dead": mark("Dead: supply locked out and proved dead"),
-    "live": mark("Live: supply on, one call at a time"),
-    "supply": mark("Supply under load, at the control"),
-}
-GROUP_CAUTIONS: dict[Group, str] = {
-    "dead": mark(
-        "Try the meter on a live point, then here, then on the live point again (NFPA 70E 120.5(7), 2018 and 2021; "
-        "120.6(7), 2024). Take every clip off again before supply goes on."
-    ),
-    "live": mark("Covers that guard line voltage stay on. One probe on one screw; let each call come to rest."),
-    "supply": mark("Live 24 V at the control. One probe on one screw; let each call come to rest."),
-}
-GROUP_NOTES: dict[Group, str] = {
-    "dead": "",
-    "live": "",
-    "supply": mark("24 to 28 V is usual; below 20.4 V coils may not pull in (common practice, no source)."),
-}
-MARK_WORDS: dict[Mark, str] = {
-    "pass": mark("passes"),
-    "fail": mark("fails"),
-    "meter or lead suspect": mark("meter or lead suspect: take it again"),
-    "not judged": mark("not judged"),
-}
-MARK_LOOKS: dict[Mark, str] = {"pass": "pass", "fail": "fail", "meter or lead suspect": "suspect", "not judged": "not"}
-METER_WORDS = {
-    "digital": mark("a common digital meter"),
-    "low-impedance": mark("a meter on its low-impedance range"),
-    "middle": mark("a meter of about 400 kohm"),
-}
-assert set(METER_WORDS) == set(METERS)
 MOST_SHOWN = 8
 
 
@@ -153,7 +131,15 @@ def _filled(sheet: Sheet, fields: dict[str, str]) -> Iterator[tuple[Item, str]]:
             yield item, text
 
 
-def _context(found: Checked, again: str, faults: dict[str, str], given: dict[str, str]) -> dict[str, Any]:
+def kept_check(request: Request, view: JobView, found: Checked) -> str:
+    """Return the page for a phone to keep: every line can be read anew, which its script judges by the line's bounds."""
+    context = _context(found, "", {}, {}, kept=True)
+    return html(request, "check.html", job=view, here=f"/jobs/{view.id}/check", **context)
+
+
+def _context(
+    found: Checked, again: str, faults: dict[str, str], given: dict[str, str], *, kept: bool = False
+) -> dict[str, Any]:
     sheet, report = found.sheet, found.report
     verdicts = {
         item.id: verdict
@@ -163,12 +149,13 @@ def _context(found: Checked, again: str, faults: dict[str, str], given: dict[str
     lines: dict[Group, list[Line]] = {}
     for number, item in enumerate(sheet.items, start=1):
         verdict = verdicts.get(item.id)
-        opened = verdict is None or item.id == again or item.id in faults or bool(given.get(f"v-{item.id}"))
+        opened = kept or verdict is None or item.id == again or item.id in faults or bool(given.get(f"v-{item.id}"))
         lines.setdefault(item.group, []).append(Line(item, number, verdict, opened))
     several = len(sheet.left.controls) > 1
     return {
         "sheet": sheet,
         "mark": sheet.mark,
+        "kept": kept,
         "report": report,
         "lines": lines,
         "failing": [v for v in report.readings if v.judged.mark == "fail"],
@@ -204,29 +191,16 @@ def _check_of(verdict: ReadingVerdict) -> Check:
     return Check("dead, clipped" if taken.clip else "dead", taken.between, 0.0, 0.0, "ohm", "", taken.clip)
 
 
-def call_id(sequence: CallSequence) -> str:
-    """Return what the address of a call's page names it by."""
-    return sequence.state.words(name_controls=True)
-
-
-def must_words(check: Check) -> str:
-    """Return what a check must read."""
-    if math.isinf(check.low):
-        return "OL"
-    if math.isinf(check.high):
-        return _("{low:.1f} {unit} to OL").format(low=check.low, unit=check.unit)
-    return _("{low:.1f} to {high:.1f} {unit}").format(low=check.low, high=check.high, unit=check.unit)
-
-
-def ends_words(check: Check, *, several: bool) -> str:
-    """Return where the probes go, and in which call."""
-    said = _("{a} to {b}").format(a=check.between[0], b=check.between[1])
-    if check.clip:
-        said += ", " + _("with {a} and {b} clipped together").format(a=check.clip[0], b=check.clip[1])
-    if check.state is not None:
-        call = check.state.words(name_controls=several)
-        said += ", " + (_("at {call}").format(call=call) if check.state.calls else _("with nothing called"))
-    return said
-
-
-__all__ = ["MARK_LOOKS", "MARK_WORDS", "Checked", "call_id", "checked", "ends_words", "must_words", "router"]
+__all__ = [
+    "GROUP_CAUTIONS",
+    "GROUP_WORDS",
+    "MARK_LOOKS",
+    "MARK_WORDS",
+    "Checked",
+    "call_id",
+    "checked",
+    "ends_words",
+    "kept_check",
+    "must_words",
+    "router",
+]

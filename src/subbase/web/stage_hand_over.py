@@ -5,31 +5,36 @@ from __future__ import annotations
 import datetime
 import hashlib
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
 from typing import Annotated, Any
 
 from fastapi import APIRouter, File, Form, HTTPException, Request, Response, UploadFile
 
 from subbase.errors import InputError
 from subbase.journal.bundle import export_job
-from subbase.journal.events import HandedOver, Kept
+from subbase.journal.events import Event, HandedOver, Kept
 from subbase.journal.events import ReadingTaken as ReadingEvent
-from subbase.papers.write import PAPER_NAMES, paper_makers, papers_of
+from subbase.papers.job_record import JobRecord, Read
+from subbase.papers.write import PAPER_NAMES, paper_makers
+from subbase.plan import Plan
 from subbase.web.asking import JobHere, KeyField, OfficeHere, entry_from, go, keep
 from subbase.web.field_file import MOST_BYTES, field_file, read_entries_file
-from subbase.web.jobs import JobView
+from subbase.web.job_papers import day_words, record_of
+from subbase.web.jobs import JobView, Office
 from subbase.web.looks import page
 from subbase.web.record import Mine, shown
+from subbase.web.slow import PATIENCE_S
 from subbase.web.stage_check import Checked, checked
 from subbase.web.stage_work import Standing, standing_of
 from subbase.words import _, mark
-from subbase.work.steps import shown_value
+from subbase.work.meter_words import bounds_words, temperature_words
+from subbase.work.steps import WorkPlan, shown_value
 
 router = APIRouter()
 _TYPES = {"pdf": "application/pdf", "svg": "image/svg+xml", "csv": "text/csv; charset=utf-8"}
 PAPER_WORDS = {
     "packet.pdf": mark("The packet: everything on paper"),
+    "owner.pdf": mark("One page for the people who live there"),
     "wiring-found.svg": mark("Wiring as found"),
     "wiring-left.svg": mark("Wiring as left"),
     "ladder-left.svg": mark("Ladder diagram as left"),
@@ -39,21 +44,10 @@ PAPER_WORDS = {
 MOST_SHOWN = 12
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One reading that was taken, beside what it must be."""
-
-    what: str
-    must: str
-    read: str
-    within: bool
-    who: str
-
-
 @router.get("/jobs/{job}/hand-over")
 def hand_over_page(request: Request, view: JobHere, office: OfficeHere) -> Response:
     """Show what the next one in this basement needs to know, and everything that can be taken along."""
-    plan = office.plan(view)
+    plan = office.plan(view, patience_s=PATIENCE_S)
     standing, found = standing_of(office, view), checked(office, view)
     return page(request, "hand_over.html", job=view, plan=plan, said=(), came=None, **_context(view, standing, found))
 
@@ -69,9 +63,8 @@ def hand_over(
 ) -> Response:
     """Keep that the job was handed over, with the checksums of the papers that were left."""
     plan = office.plan(view)
-    papers = (
-        {} if plan is None else {name: hashlib.sha256(data).hexdigest() for name, data in papers_of(plan, date=today())}
-    )
+    made = {} if plan is None else _makers(view, office, plan)
+    papers = {name: hashlib.sha256(make()).hexdigest() for name, make in made.items()}
     body = HandedOver(to=to, papers=papers, note=note).model_dump(mode="json")
     keep(office, view.id, entry_from(request, key, body, seen=view.state.sequence))
     return go(f"/jobs/{view.id}/hand-over#handed")
@@ -81,11 +74,26 @@ def hand_over(
 def paper(view: JobHere, office: OfficeHere, name: str) -> Response:
     """Return one paper of the job."""
     made = office.plan(view)
-    make = paper_makers(made, date=today()).get(name) if made is not None else None
+    make = _makers(view, office, made).get(name) if made is not None else None
     if make is None:
         raise HTTPException(404, _("There is no such paper"))
     headers = {"Content-Disposition": f'inline; filename="{name}"'}
     return Response(make(), media_type=_TYPES[name.rpartition(".")[2]], headers=headers)
+
+
+def _makers(view: JobView, office: Office, plan: Plan) -> dict[str, Callable[[], bytes]]:
+    """Return what makes each paper of a job."""
+    record, work = record_and_work(view, office)
+    return paper_makers(plan, date=today(), record=record, work=work)
+
+
+def record_and_work(view: JobView, office: Office) -> tuple[JobRecord | None, WorkPlan | None]:
+    """Return what a job's papers take from its journal, and its work steps; None each when there is nothing to work by."""
+    standing = standing_of(office, view, patience_s=None)
+    if standing is None:
+        return None, None
+    points = tuple(_open_points(view, standing, checked(office, view, patience_s=None)))
+    return record_of(office, view, standing, tuple(_rows(standing)), points), standing.steps
 
 
 @router.get("/jobs/{job}/field-file")
@@ -158,31 +166,35 @@ def _context(view: JobView, standing: Standing | None, found: Checked | None) ->
 
 
 def _is_there(name: str, standing: Standing | None) -> bool:
-    return standing is not None or name == "packet.pdf"
+    return standing is not None or name in ("packet.pdf", "owner.pdf")
 
 
-def _rows(standing: Standing) -> Iterator[Row]:
+def _rows(standing: Standing) -> Iterator[Read]:
     """Yield the last reading of each place and call, in the order in which they were taken."""
     mine, units = standing.mine, standing.steps.units
     untouched = {
         step.id: step.title for step in standing.steps.steps if step.expected and step.expected.between is None
     }
-    latest: dict[tuple[Any, ...], tuple[ReadingEvent, str]] = {}
+    numbers = {chosen.check: number for number, chosen in enumerate(standing.steps.checks.checks, start=1)}
+    latest: dict[tuple[Any, ...], tuple[ReadingEvent, Event]] = {}
     for event in mine.events():
         body = event.body
         if isinstance(body, ReadingEvent) and (body.step or body.check in mine.sheet.by_id) and mine.counts(body):
             key = (body.check or body.step,)
             latest.pop(key, None)
-            latest[key] = (body, event.actor)
-    for body, who in latest.values():
+            latest[key] = (body, event)
+    for body, event in latest.values():
         value = math.inf if body.value is None else body.value
         low, high = _bounds(mine, body)
-        yield Row(
+        item = mine.sheet.by_id.get(body.check)
+        yield Read(
             _what(body, untouched),
             _must(low, high, body.unit, units),
             _read(value, body.unit, units),
             low <= value <= high,
-            who,
+            event.actor,
+            day_words(event),
+            numbers.get(item.check, 0) if item is not None else 0,
         )
 
 
@@ -205,16 +217,10 @@ def _what(body: ReadingEvent, untouched: dict[str, str]) -> str:
 
 
 def _must(low: float, high: float, unit: str, units: Any) -> str:
-    digits = 0 if unit == "degC" else 1
-    least, most = (shown_value(end, "degC", units) if unit == "degC" else end for end in (low, high))
-    named = _unit(unit, units)
-    if low == math.inf:
-        return "OL"
-    if high == math.inf:
-        return _("{low} {unit} or more").format(low=f"{least:.{digits}f}", unit=named)
-    if low == -math.inf:
-        return _("{high} {unit} or less").format(high=f"{most:.{digits}f}", unit=named)
-    return _("{low} to {high} {unit}").format(low=f"{least:.{digits}f}", high=f"{most:.{digits}f}", unit=named)
+    if unit != "degC":
+        return bounds_words(low, high, unit)
+    least, most = (shown_value(end, "degC", units) for end in (low, high))
+    return temperature_words(least, most, _unit(unit, units))
 
 
 def _read(value: float, unit: str, units: Any) -> str:

@@ -6,23 +6,15 @@ from typing import Any
 
 from fastapi import APIRouter, Request, Response
 
-from subbase.papers.tables import (
-    caution_table,
-    changed_conductors,
-    landing_table,
-    parts_table,
-    proof_table,
-    reading_tables,
-    refusal_table,
-    route_table,
-    settings_rows,
-    steps,
-    supply_table,
-)
-from subbase.papers.wiring_map import wiring_map_svg
+from subbase.papers.proof_tables import load_table, proof_table, reading_tables, supply_table
+from subbase.papers.route_tables import caution_table, parts_table, refusal_table, route_table
+from subbase.papers.tables import landing_table, settings_rows, steps
 from subbase.plan import Plan
 from subbase.web.asking import JobHere, OfficeHere
-from subbase.web.looks import drawing, page
+from subbase.web.jobs import JobView, Office
+from subbase.web.looks import page
+from subbase.web.maps import maps_of
+from subbase.web.slow import PATIENCE_S
 
 router = APIRouter()
 
@@ -30,13 +22,13 @@ router = APIRouter()
 @router.get("/jobs/{job}/plan")
 def plan_page(request: Request, view: JobHere, office: OfficeHere) -> Response:
     """Show the plan; a survey that cannot be read is said so instead."""
-    made = office.plan(view)
+    made = office.plan(view, patience_s=PATIENCE_S)
     if made is None:
         return page(request, "plan_none.html", job=view)
-    return page(request, "plan.html", job=view, plan=made, **_context(made))
+    return page(request, "plan.html", job=view, plan=made, **_context(office, view, made))
 
 
-def _context(made: Plan) -> dict[str, Any]:
+def _context(office: Office, view: JobView, made: Plan) -> dict[str, Any]:
     tables: dict[str, Any] = {
         "cautions": caution_table(made),
         "steps": steps,
@@ -47,11 +39,11 @@ def _context(made: Plan) -> dict[str, Any]:
         "map": None,
     }
     if made.proof is None or made.left is None:
-        return tables | {"proof": None, "supply": None, "readings": (), "parts": None}
-    svg = wiring_map_svg(made.left, made.catalog, title="Wiring as left", changed=changed_conductors(made))
+        return tables | {"proof": None, "loads": None, "supply": None, "readings": (), "parts": None}
     return tables | {
-        "map": drawing(svg),
+        "map": office.shown_once("maps", view, lambda: maps_of(made)),
         "proof": proof_table(made.proof),
+        "loads": load_table(made.proof),
         "supply": supply_table(made.proof),
         "readings": reading_tables(made.readings),
         "parts": parts_table(made),

@@ -12,11 +12,12 @@ from starlette.datastructures import FormData
 
 from subbase.errors import Fault, InputError
 from subbase.journal import fold, new_key
+from subbase.journal.events import SurveyEdited
 from subbase.journal.fold import Conflict
 from subbase.journal.merge import WHOLE, fields_changed, text_hash
 from subbase.papers.insulation import insulation_of
 from subbase.survey.shorthand import COLOURS
-from subbase.survey.yaml_tree import MOST_BYTES, plain_words
+from subbase.survey.yaml_tree import MOST_BYTES, plain_words, visible
 from subbase.web.asking import JobHere, KeyField, OfficeHere, entry_from, go, keep
 from subbase.web.jobs import JobView, Office
 from subbase.web.looks import html, page
@@ -45,6 +46,14 @@ async def sent(request: Request) -> Pairs:
 Sent = Annotated[Pairs, Depends(sent)]
 
 
+def typed(fields: Sent) -> Pairs:
+    """Return what a form sent without characters that nobody sees: a paste can bring them, and no survey may hold them."""
+    return [(visible(name), visible(value)) for name, value in fields]
+
+
+Typed = Annotated[Pairs, Depends(typed)]
+
+
 @router.get("/jobs/{job}/survey")
 def survey_page(request: Request, view: JobHere, office: OfficeHere) -> Response:
     """Show the survey as a form, with what can be said of it now."""
@@ -56,13 +65,13 @@ def survey_page(request: Request, view: JobHere, office: OfficeHere) -> Response
 
 
 @router.post("/jobs/{job}/survey")
-def save_survey(request: Request, view: JobHere, office: OfficeHere, fields: Sent) -> Response:
+def save_survey(request: Request, view: JobHere, office: OfficeHere, fields: Typed) -> Response:
     """Keep what the form says, do what its button says, and show the form again.
 
     With the header ``X-Part`` the answer is the form alone, so that a page can put it in its own place.
     """
     inputs = dict(fields)
-    base = _text_seen(view, inputs.get("seen", ""))
+    base = _text_made_on(view, inputs)
     document = read_document(base, view.state.name)
     if document is None:
         return go(f"/jobs/{view.id}/survey/text")
@@ -159,7 +168,8 @@ def settle(
 
 
 def _body(request: Request, view: JobView, office: Office, document: Document) -> Markup:
-    shown = view_of(document, office.catalog)
+    # A survey that is empty yet bears the job's name.
+    shown = office.shown_once(f"form {view.state.name}", view, lambda: view_of(document, office.catalog))
     photos = photos_by_part(view.state.photos)
     form = html(
         request,
@@ -207,6 +217,14 @@ def _conflicts(view: JobView) -> Sequence[tuple[Conflict, str]]:
 
 
 # --- keeping ---------------------------------------------------------------------------------------------------------
+
+
+def _text_made_on(view: JobView, inputs: dict[str, str]) -> str:
+    """Return the text that a form was made on: of an edit that waited on a phone before it, else what its page showed."""
+    after = inputs.get("after", "")
+    edits = (line.event for line in view.state.history if after and line.event.key == after)
+    texts = (event.body.text for event in edits if isinstance(event.body, SurveyEdited))
+    return next(texts, None) or _text_seen(view, inputs.get("seen", ""))
 
 
 def _text_seen(view: JobView, seen: str) -> str:

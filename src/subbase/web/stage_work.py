@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal, get_args
+from typing import Annotated, Any, Literal
 from urllib.parse import quote
 
 from fastapi import APIRouter, Query, Request, Response
 
-from subbase.errors import Fault, InputError
+from subbase.errors import InputError
 from subbase.web.asking import JobHere, OfficeHere, entry_from, go, keep
-from subbase.web.forms import FormFields, form_key, read_number
+from subbase.web.forms import FormFields, form_key
 from subbase.web.jobs import JobView, Office
-from subbase.web.looks import page
+from subbase.web.looks import html, page
 from subbase.web.record import (
-    COLDEST_C,
-    HOTTEST_C,
     Mine,
     changed_meanwhile,
     day_body,
@@ -27,25 +26,16 @@ from subbase.web.record import (
     results_of,
 )
 from subbase.web.slow import PATIENCE_S
+from subbase.web.standing import Standing, day_told, results_told, says_nothing_new, step_named
 from subbase.web.work_words import LICENCE_WORDS, PHASE_WORDS, SEASON_WORDS, STATUS_SIGNS, STATUS_WORDS
-from subbase.web.workbench import Day, sheet_of, work_of
+from subbase.web.workbench import sheet_of, work_of
 from subbase.words import _
-from subbase.work.progress import Progress, Result, back_to_dead, progress, with_result
-from subbase.work.steps import LICENCES, Season, Step, WorkPlan, inner_value, shown_value
+from subbase.work.progress import back_to_dead, progress, with_result
+from subbase.work.steps import Step, shown_value
 
 router = APIRouter()
 NEXT_SHOWN = 4
 Act = Literal["done", "read", "ol", "not so", "skip", "undo", "lock out"]
-
-
-@dataclass(frozen=True, slots=True)
-class Standing:
-    """A job's work: its steps, how far they have come, and how its events are read."""
-
-    mine: Mine
-    steps: WorkPlan
-    now: Progress
-    day: Day
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +85,7 @@ def steps_page(request: Request, view: JobHere, office: OfficeHere) -> Response:
 def tell_day(request: Request, view: JobHere, office: OfficeHere, fields: FormFields) -> Response:
     """Keep the weather of the day and the licences."""
     units = view.survey.units if view.survey is not None else "us"
-    day = Day(_season(fields), _outdoor_c(fields, units), _licences(fields), asked=True)
+    day = day_told(fields, units)
     keep(office, view.id, entry_from(request, form_key(fields), day_body(day), seen=view.state.sequence))
     return go(f"/jobs/{view.id}/work")
 
@@ -111,9 +101,9 @@ def tell_result(request: Request, view: JobHere, office: OfficeHere, fields: For
     try:
         if not found.mine.is_seen_in(fields):
             raise changed_meanwhile()
-        step = _step_of(found.steps, step_id)
-        results = _results(found, step, act, fields)
-        if _says_nothing_new(found, step, results[0]):
+        step = step_named(found.steps, step_id)
+        results = results_told(found, step, act, fields)
+        if says_nothing_new(found, step, results[0]):
             return go(f"/jobs/{view.id}/work")
         now = found.now
         for result in results:
@@ -136,79 +126,26 @@ def tell_result(request: Request, view: JobHere, office: OfficeHere, fields: For
     return go(f"/jobs/{view.id}/work{stays}")
 
 
-def _says_nothing_new(found: Standing, step: Step, result: Result) -> bool:
-    """Return whether a step that is met is told as met again, from a page that another phone has overtaken.
-
-    Kept, it would be a step done anew, and all behind it would have to be done again.
-    """
-    if result.step != step.id or found.now.of(step.id).status not in ("done", "skipped"):
-        return False
-    if result.did == "read" and step.expected is not None:
-        return step.expected.holds(result.value if result.value is not None else math.nan)
-    return result.did in ("done", "skipped")
-
-
-def _step_of(steps: WorkPlan, step_id: str) -> Step:
-    try:
-        return steps.step(step_id)
-    except KeyError:
-        raise InputError((Fault(_("This step is not in the plan any more; go on with the one shown.")),)) from None
-
-
-def _results(found: Standing, step: Step, act: str, fields: dict[str, str]) -> tuple[Result, ...]:
-    """Return what a form says came of a step."""
-    reason, who = fields.get("reason", "").strip(), fields.get("who", "").strip()
-    match act:
-        case "done":
-            return (Result(step.id, "done", reason=who),)
-        case "not so":
-            return (Result(step.id, "not so", reason=reason),)
-        case "skip":
-            return (Result(step.id, "skipped", reason=reason),)
-        case "undo":
-            return (Result(step.id, "undone"),)
-        case "lock out":
-            back = back_to_dead(found.steps, found.now)
-            if not back:
-                raise InputError((Fault(_("Nothing is to be taken back: supply is not on by this record.")),))
-            return back
-        case "read" | "ol" if step.expected is not None:
-            text = "OL" if act == "ol" else fields.get("value", "")
-            if not text.strip():
-                raise InputError((Fault(_("Enter what the meter shows.")),))
-            value = read_number(text, open_allowed=step.expected.unit == "ohm")
-            return (Result(step.id, "read", inner_value(value, step.expected.unit, found.steps.units), who),)
-    raise InputError((Fault(_("The form does not say what came of the step.")),))
-
-
-def _season(fields: dict[str, str]) -> Season | None:
-    return next((word for word in get_args(Season) if word == fields.get("season")), None)
-
-
-def _licences(fields: dict[str, str]) -> Any:
-    return frozenset(word for word in LICENCES if fields.get(f"licence {word}"))
-
-
-def _outdoor_c(fields: dict[str, str], units: Literal["us", "si"]) -> float | None:
-    text = fields.get("outdoor", "").strip()
-    if not text:
-        return None
-    value = inner_value(read_number(text, open_allowed=False), "degC", units)
-    if not COLDEST_C <= value <= HOTTEST_C:
-        least, most = (shown_value(end, "degC", units) for end in (COLDEST_C, HOTTEST_C))
-        message = _("An outdoor temperature lies between {least:.0f} and {most:.0f} degrees.")
-        raise InputError((Fault(message.format(least=least, most=most), where="outdoor"),))
-    return value
-
-
 # What pages show.
+
+
+def kept_steps(request: Request, view: JobView, found: Standing) -> Iterator[tuple[str, str]]:
+    """Yield (number or ``end``, page) of every step for a phone to keep: each can show any state, which its script chooses."""
+    here = {"here": f"/jobs/{view.id}/work", "kept": True}
+    for number, step in enumerate(found.steps.steps):
+        yield str(number), html(request, "work.html", job=view, **_step_context(found, step, step.id, None) | here)
+    yield "end", html(request, "work.html", job=view, **_step_context(found, None, "", None) | here)
 
 
 def _one_step(
     request: Request, view: JobView, found: Standing, wanted: str, refusal: Refusal | None = None
 ) -> Response:
-    step = _shown_step(found, wanted)
-    context = _shared(found)
+    context = _step_context(found, _shown_step(found, wanted), wanted, refusal)
+    return page(request, "work.html", status=422 if refusal else 200, job=view, **context)
+
+
+def _step_context(found: Standing, step: Step | None, wanted: str, refusal: Refusal | None) -> dict[str, Any]:
+    context = _shared(found) | {"step": step, "kept": False}
     if step is not None:
         at = found.steps.steps.index(step)
         waiting = [s for s in found.steps.steps[at + 1 :] if found.now.of(s.id).status in ("open", "blocked")]
@@ -229,7 +166,7 @@ def _one_step(
         "given": refusal.given if refusal else {},
         "last": _last(found),
     }
-    return page(request, "work.html", status=422 if refusal else 200, job=view, step=step, **context)
+    return context
 
 
 def _shown_step(found: Standing, wanted: str) -> Step | None:
@@ -292,4 +229,4 @@ def quoted(text: str) -> str:
     return quote(text, safe="")
 
 
-__all__ = ["Standing", "quoted", "router", "standing_of"]
+__all__ = ["Standing", "kept_steps", "quoted", "router", "standing_of"]

@@ -59,6 +59,10 @@ class Judged:
 
 def judged(office: Office, view: JobView) -> Judged:
     """Return what can be said of a job's survey."""
+    return office.shown_once("judged", view, lambda: _judged(office, view))
+
+
+def _judged(office: Office, view: JobView) -> Judged:
     if not view.state.survey.text.strip():
         return Judged("nothing", _("Nothing is entered yet."))
     survey = view.survey

@@ -94,7 +94,7 @@ def view_of(document: Document, catalog: Catalog) -> View:
         jumpers=tuple(_row(document, "jumpers", index, every) for index in range(len(listed(document, "jumpers")))),
         readings=tuple(_row(document, "readings", index, every) for index in range(len(listed(document, "readings")))),
         calls=("off", *CALLS),
-        wishes=_toggles(document, ("wishes",), [(call, call) for call in CALLS]),
+        wishes=_toggles(document, ("wishes",), [(call, _(call)) for call in CALLS]),
     )
 
 
@@ -122,11 +122,12 @@ def _choices(document: Document, *path: str, options: str, usual: str = "") -> F
     return Field(joined("f", *path), anchor(*path), chosen, tuple(found))
 
 
-def _select(document: Document, path: tuple[str, ...], options: Iterable[str]) -> Field:
+def _select(document: Document, path: tuple[str, ...], options: Iterable[str], *, identifiers: bool = False) -> Field:
     value = plain(at(document, *path))
     chosen = value if isinstance(value, str) else ""
     offered = dict.fromkeys((*options, *([chosen] if chosen else [])))
-    return Field(joined("f", *path), anchor(*path), chosen, tuple(Choice(v, v, v == chosen) for v in offered))
+    said = tuple(Choice(v, _(v) if identifiers else v, v == chosen) for v in offered)
+    return Field(joined("f", *path), anchor(*path), chosen, said)
 
 
 def _toggles(document: Document, path: tuple[str, ...], options: Sequence[tuple[str, str]]) -> Field:
@@ -164,8 +165,10 @@ def _kinds(catalog: Catalog) -> tuple[tuple[str, tuple[Act, ...]], ...]:
     )
     return tuple(
         (
-            group,
-            tuple(Act(joined("add-equipment", k.kind), k.title) for k in sorted(groups[group], key=lambda k: k.title)),
+            _(group),
+            tuple(
+                Act(joined("add-equipment", k.kind), _(k.title)) for k in sorted(groups[group], key=lambda k: k.title)
+            ),
         )
         for group in sorted(groups, key=lambda g: order.index(g) if g in order else len(order))
     )
@@ -189,13 +192,13 @@ def _equipment(document: Document, catalog: Catalog, name: str) -> Place:
     groups = {catalog[item].group for item in held if item in catalog}
     # What one cannot tell apart is of one group; another group is another piece of equipment.
     near = [kind for kind in catalog.values() if kind.group in groups or not groups]
-    options = [(kind.kind, kind.title) for kind in sorted(near, key=lambda k: (k.group, k.title))]
+    options = [(kind.kind, _(kind.title)) for kind in sorted(near, key=lambda k: (k.group, k.title))]
     kind = _toggles({"kind": held}, ("kind",), options)
     kind = Field(joined("s", *path, "kind"), anchor(*path, "kind"), "", kind.choices)
     found = [catalog[item] for item in held if item in catalog]
     zones = sorted({zone for item in found for zone in item.zones})
     controls = _named(document, "controls")
-    titles = " / ".join(item.title for item in found) or _("kind not known")
+    titles = " / ".join(_(item.title) for item in found) or _("kind not known")
     return _place(
         *path,
         title=titles,
@@ -208,7 +211,7 @@ def _equipment(document: Document, catalog: Catalog, name: str) -> Place:
         nameplate=tuple(_nameplate(document, path, found)),
         serves=_toggles(document, (*path, "serves"), [(item, item) for item in controls]),
         without=_toggles(
-            document, (*path, "without"), [(part.id, part.what or part.id) for item in found for part in item.parts]
+            document, (*path, "without"), [(part.id, _(part.what or part.id)) for item in found for part in item.parts]
         ),
     )
 
@@ -221,7 +224,7 @@ def _nameplate(document: Document, path: tuple[str, ...], kinds: Sequence[Kind])
         if word:
             unit = "A" if word == "rating_a" else "VA"
             here = (*path, "nameplate", part.id, word)
-            yield f"{part.what or part.id} [{unit}]", _text(document, *here)
+            yield f"{_(part.what or part.id)} [{unit}]", _text(document, *here)
 
 
 def _transformer(document: Document, name: str) -> Place:
@@ -402,6 +405,6 @@ def _row(document: Document, group: str, index: int, terminals: Sequence[str]) -
         fields = {"present": _choices(document, *path, "present", options="present", usual="yes")}
     else:
         fields = {word: _text(document, *path, word) for word in ("volts", "ohms")}
-        fields["call"] = _select(document, (*path, "call"), ("off", *CALLS))
+        fields["call"] = _select(document, (*path, "call"), ("off", *CALLS), identifiers=True)
         fields["control"] = _select(document, (*path, "control"), _named(document, "controls"))
     return Row(anchor(*path), joined("remove", *path), (pair[0], pair[1]), fields)

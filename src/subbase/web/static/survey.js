@@ -10,6 +10,9 @@
   let dirty = false;
   let byFinger = false;
   let chosen = null;
+  let kept = false;
+  // What was changed last, for the list of what is not yet sent.
+  const words = { button: "", field: "" };
 
   const form = () => document.getElementById("survey-form");
   const tell = (state) => {
@@ -40,15 +43,35 @@
       if (!item.data) {
         item.data = new FormData(form());
         item.data.set("do", item.action);
+        item.data.set("kept-what", [said.name, item.action ? words.button : words.field].filter(Boolean).join(": "));
+        item.data.set("kept-person", document.body.dataset.person || "");
         touched.clear();
       }
       try {
         const answer = await fetch(form().action, { method: "POST", body: item.data, headers: { "X-Part": "form" } });
+        const fresh = answer.status === 403 && answer.headers.get("X-Form-Token");
+        if (fresh && !item.anew) {
+          // The page is from an earlier sign-in: the same entry, with a mark that is good now.
+          item.anew = true;
+          item.data.set("csrf", fresh);
+          for (const field of document.querySelectorAll("[name=csrf]")) field.value = fresh;
+          continue;
+        }
         if (!answer.ok) throw new Error(String(answer.status));
+        if (answer.headers.get("X-Kept")) {
+          // It is on the phone's disk now; what comes next is made on top of it.
+          form().elements.after.value = (await answer.json()).kept;
+          form().elements.key.value = subbaseShelf.newKey();
+          waiting.shift();
+          kept = true;
+          if (item.action) document.getElementById("told").textContent = said.adds;
+          continue;
+        }
+        kept = false;
         if (answer.redirected) { location.assign(answer.url); return; }
-        const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
-        if (item.redraw) swapAll(fresh, item.action);
-        else swapJudged(fresh);
+        const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+        if (item.redraw) swapAll(page, item.action);
+        else swapJudged(page);
         waiting.shift();
       } catch (error) {
         running = false;
@@ -57,7 +80,7 @@
       }
     }
     running = false;
-    tell(dirty ? "sending" : "sent");
+    tell(dirty ? "sending" : kept ? "kept" : "sent");
   }
 
   // What was tapped while an answer was on its way is put back onto the page that came.
@@ -72,7 +95,7 @@
   }
 
   function swapJudged(fresh) {
-    for (const name of ["key", "seen"]) form().elements[name].value = fresh.querySelector(`#survey-form [name=${name}]`).value;
+    for (const name of ["key", "seen", "after"]) form().elements[name].value = fresh.querySelector(`#survey-form [name=${name}]`).value;
     document.getElementById("judged").replaceWith(fresh.getElementById("judged"));
     for (const end of body.querySelectorAll(".end")) {
       const now = fresh.getElementById(end.id);
@@ -140,6 +163,9 @@
       end.classList.toggle("open", field.value === "unknown");
       next(end);
     }
+    const legend = field.closest("fieldset, p")?.querySelector("legend, label")?.firstChild?.textContent || "";
+    const label = ["radio", "checkbox"].includes(field.type) ? field.closest("label")?.textContent : field.value;
+    words.field = `${legend.trim()} ${(label || "").trim()}`.trim().slice(0, 200);
     dirty = true;
     if (field.type === "checkbox") touched.set(`${field.name}\n${field.value}`, field.checked);
     else touched.set(field.name, field.value);
@@ -153,6 +179,7 @@
     if (event.target.id !== "survey-form") return;
     event.preventDefault();
     const button = event.submitter;
+    words.button = button ? button.textContent.trim() : "";
     send(button ? button.value : "", true);
   });
 
@@ -229,8 +256,43 @@
     }
   }
 
+  // Edits that wait on this phone are put onto a page that does not have them; once they are sent the page is fetched anew.
+  async function waitingHere() {
+    if (!window.indexedDB || !window.subbaseKeeps) return [];
+    return (await subbaseShelf.entries(document.body.dataset.job)).filter((item) => item.part && item.state === "waiting");
+  }
+  async function putOn() {
+    const items = await waitingHere();
+    if (!items.length) return;
+    for (const item of items) {
+      for (const field of form().elements) {
+        if (field.type === "hidden" || !field.name || ["do", "key"].includes(field.name)) continue;
+        const values = item.fields.filter(([name]) => name === field.name).map(([, value]) => value);
+        if (field.type === "radio") { if (values.length) field.checked = values.includes(field.value); }
+        else if (field.type === "checkbox") field.checked = values.includes(field.value);
+        else if (values.length && field.tagName !== "BUTTON" && !field.multiple) field.value = values[0];
+      }
+    }
+    form().elements.after.value = items.at(-1).key;
+    form().elements.seen.value = items.at(-1).fields.find(([name]) => name === "seen")[1];
+    kept = true;
+    tell("kept");
+  }
+  async function fetchAnew() {
+    if (!kept || dirty || running || waiting.length || (await waitingHere()).length) return;
+    const answer = await fetch(location.pathname, { headers: { Accept: "text/html" } }).catch(() => null);
+    if (!answer || !answer.ok || answer.redirected || dirty || running) return;
+    const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById("survey-body");
+    if (!fresh || dirty || running) return;
+    kept = false;
+    swapAll({ body: fresh }, "");
+    tell("sent");
+  }
+  document.addEventListener("shelf", fetchAnew);
+
   addEventListener("online", run);
   addEventListener("beforeunload", (event) => { if (dirty || waiting.length) event.preventDefault(); });
   furnish();
   tell("sent");
+  putOn();
 })();

@@ -1,0 +1,84 @@
+"""A phone without network that several people use: nobody's entry goes under another's name, nobody sees another's pages."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import BrowserContext, Page, expect
+
+from subbase.journal import accounts as who
+from subbase.journal.store import open_journal
+from subbase.web.settings import Settings
+from tests.browser.conftest import Door, Server, serving
+from tests.browser.test_offline import SLOW_MS, kept, with_network, without_network
+from tests.web_callers import PASSWORD
+from tests.web_jobs import put_job
+
+
+@pytest.fixture(scope="module")
+def firm(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """The app with two people who may see every job."""
+    place: Path = tmp_path_factory.mktemp("firm") / "jobs.db"
+    with open_journal(place) as journal:
+        for name in ("bo", "cy"):
+            who.add_account(journal, name, "office", PASSWORD)
+    with serving(Settings(journal=place, accounts=True)) as found:
+        yield found
+
+
+@pytest.fixture
+def way(firm: Server) -> Iterator[Door]:
+    """A door to the firm's app."""
+    made = Door(int(firm.url.rpartition(":")[2]))
+    made.begin()
+    yield made
+    made.end()
+
+
+def sign_in(page: Page, way: Door, name: str) -> None:
+    """Sign in, after whoever was."""
+    page.context.clear_cookies()
+    page.goto(f"{way.url}/sign-in")
+    page.locator('input[name="name"]').fill(name)
+    page.locator('input[name="password"]').fill(PASSWORD)
+    with page.expect_navigation():
+        page.locator("main form button").first.tap()
+    expect(page.locator("body")).to_have_attribute("data-person", name)
+
+
+def test_an_entry_waits_for_the_person_who_made_it(
+    firm: Server, way: Door, new_phone: Callable[[], BrowserContext]
+) -> None:
+    """Signed out meanwhile, the entry stays; with another signed in it stays; it goes under the name of who made it."""
+    job, phone = put_job(firm.journal), new_phone()
+    page = phone.new_page()
+    sign_in(page, way, "bo")
+    page.close()
+    page = kept(phone, way, job)
+    without_network(phone, way)
+    page.goto(f"{way.url}/jobs/{job}/check")
+    row = page.locator(".sheet-line", has_text="hall.Y1 to hall.R")
+    row.locator("input").fill("20.5")
+    row.get_by_role("button", name="Enter").tap()
+    expect(page.locator("#shelf")).to_have_text("1 entry not yet sent.")
+    page.goto(f"{way.url}/unsent")
+    phone.clear_cookies()
+    with_network(phone, way)
+    expect(page.locator("#signed-out")).to_be_visible(timeout=SLOW_MS)
+    assert firm.journal.state(job).readings == ()
+
+    sign_in(page, way, "cy")
+    page.goto(f"{way.url}/unsent")
+    expect(page.locator("#entries")).to_contain_text("It waits until bo signs in on this phone")
+    without_network(phone, way)
+    page.goto(f"{way.url}/jobs/{job}/plan")
+    expect(page.locator("h1")).to_have_text("No network, and this page is not on this phone")
+    with_network(phone, way)
+    assert firm.journal.state(job).readings == ()
+
+    sign_in(page, way, "bo")
+    page.goto(f"{way.url}/unsent")
+    expect(page.locator("#none-unsent")).to_be_visible(timeout=SLOW_MS)
+    assert [(r.event.actor, r.body.value) for r in firm.journal.state(job).readings] == [("bo", 20.5)]
