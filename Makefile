@@ -5,12 +5,12 @@ SHELL := /bin/bash
 
 BIN := .venv/bin
 # The folders that hold Python by now.
-CODE := $(strip $(foreach folder,src tests bench tools,$(if $(shell find $(folder) -name '*.py' 2> /dev/null),$(folder))))
+CODE := $(strip $(foreach folder,src tests bench fuzz tools,$(if $(shell find $(folder) -name '*.py' 2> /dev/null),$(folder))))
 PYTEST_ARGS ?= -n 2
 export PYTHON
 
 .NOTPARALLEL: # setup and setup-dev write to the same .venv
-.PHONY: help setup setup-dev demo test lint bench docs lock serve clean
+.PHONY: help setup setup-dev demo test lint bench fuzz docs lock serve clean
 
 help: ## say what each word does
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-10s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -32,6 +32,7 @@ demo: setup ## plan the demo house and write its papers to out/
 
 test: setup-dev lint ## check the code, then run every test
 	@tools/system-packages.sh
+	@tools/browser-packages.sh
 	$(BIN)/python -m pytest $(PYTEST_ARGS)
 
 lint: setup-dev ## check style, types and which module may import which
@@ -39,9 +40,15 @@ lint: setup-dev ## check style, types and which module may import which
 	$(BIN)/ruff format --check $(CODE)
 	$(BIN)/mypy $(CODE)
 	$(BIN)/lint-imports
+	$(BIN)/python -m tools.messages --check
+	$(BIN)/python -m tools.glossary --check
 
 bench: setup-dev ## measure speed
 	$(BIN)/python -m bench
+
+fuzz: setup-dev ## feed every reader broken files, MINUTES=1 of each
+	$(BIN)/python -m pip install -qq --disable-pip-version-check --require-hashes --only-binary :all: -r requirements/fuzz.txt
+	$(BIN)/python -m fuzz --minutes $(or $(MINUTES),1)
 
 docs: setup-dev ## write docs/validation.md and the reference pages from the code
 	$(BIN)/python -m tools.docs
@@ -54,4 +61,4 @@ serve: setup ## serve the app for phone and desk on this machine
 
 clean: ## remove everything that was made, .venv and out/ included
 	rm -rf .venv out build dist .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache src/*.egg-info
-	find src tests bench tools -type d -name __pycache__ -prune -exec rm -rf {} + 2> /dev/null || true
+	find src tests bench fuzz tools -type d -name __pycache__ -prune -exec rm -rf {} + 2> /dev/null || true

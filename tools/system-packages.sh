@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # The programs outside Python that the tests check against: ngspice (circuits), poppler (what a PDF shows), PostgreSQL (the
 # journal's other database), Chromium (every page, by hand and eye), nginx (in front of the app), npm (fetches the
-# accessibility checker and the browser's Python).
+# accessibility checker and the browser's Python), the W3C's own definition of SVG 1.1.
 set -euo pipefail
 missing=()
 command -v ngspice > /dev/null || missing+=(ngspice)
@@ -11,6 +11,7 @@ ls /usr/lib/postgresql/*/bin/initdb > /dev/null 2>&1 || missing+=(postgresql)
 command -v chromium > /dev/null || missing+=(chromium)
 command -v nginx > /dev/null || missing+=(nginx-light)
 command -v npm > /dev/null || missing+=(npm)
+[ -e /usr/share/xml/w3c-sgml-lib/schema/dtd/REC-SVG11-20110816/svg11.dtd ] || missing+=(w3c-sgml-lib)
 [ ${#missing[@]} -gt 0 ] || exit 0
 if [ "$(id -u)" = 0 ] && command -v apt-get > /dev/null; then
     echo "Installing for the tests: ${missing[*]}."
