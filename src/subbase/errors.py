@@ -5,7 +5,56 @@ Each carries its data as attributes and survives pickling, so a worker process c
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
+
+from subbase.words import _, mark
+
+_NUMBER, _WHOLE, _LIST, _FIELDS, _YES_OR_NO = (
+    mark("expected a number"),
+    mark("expected a whole number"),
+    mark("expected a list"),
+    mark("expected named fields"),
+    mark("expected yes or no"),
+)
+ONE_VALUE = mark("expected one value")
+_EXPECTED = {
+    "float_parsing": _NUMBER, "float_type": _NUMBER, "finite_number": _NUMBER,
+    "int_parsing": _WHOLE, "int_type": _WHOLE, "int_from_float": _WHOLE, "int_parsing_size": _WHOLE,
+    "greater_than": mark("expected a number above {gt:g}"),
+    "greater_than_equal": mark("expected a number not below {ge:g}"),
+    "less_than": mark("expected a number below {lt:g}"),
+    "less_than_equal": mark("expected a number not above {le:g}"),
+    "bool_parsing": _YES_OR_NO, "bool_type": _YES_OR_NO,
+    "model_type": _FIELDS, "dict_type": _FIELDS, "model_attributes_type": _FIELDS,
+    "tuple_type": _LIST, "list_type": _LIST,
+    "literal_error": ONE_VALUE, "enum": ONE_VALUE, "string_type": ONE_VALUE,
+    "string_too_long": mark("expected at most {max_length} characters"),
+    "string_too_short": mark("expected some words"),
+    "too_long": mark("expected at most {max_length} items"),
+    "missing": mark("this field is missing"),
+    "extra_forbidden": mark("no such field is known here; leave it out"),
+}  # fmt: skip
+"""pydantic's name of an error -> what was expected."""
+
+
+def expected_words(error: Mapping[str, Any]) -> str:
+    """Return what a model has against a value, one of pydantic's errors, as a clause in the reader's language.
+
+    What the table does not know is said as pydantic says it, in English.
+    """
+    pattern = _EXPECTED.get(str(error["type"]))
+    if pattern is None:
+        return str(error["msg"]).removeprefix("Value error, ")
+    return _(pattern).format(**error.get("ctx", {}))
+
+
+def printable(text: str) -> str:
+    """Return a text with everything that is not print written as an escape, line ends left as they are."""
+    if text.isprintable():
+        return text
+    return "".join(c if c.isprintable() or c == "\n" else c.encode("unicode_escape").decode() for c in text)
 
 
 class SubbaseError(Exception):
@@ -24,6 +73,12 @@ class Fault:
     line: int = 0
     """Counted from 1; 0 when the place is not known."""
     column: int = 0
+
+    def __post_init__(self) -> None:
+        # A file's own words may stand in any of these; nothing in them may move a terminal's cursor or turn its text round.
+        for field in ("message", "where", "file"):
+            text = printable(getattr(self, field))
+            object.__setattr__(self, field, text if field == "message" else text.replace("\n", "\\n"))
 
     def __str__(self) -> str:
         place = self.file
@@ -56,7 +111,7 @@ class FloatingNodes(NoSolution):
         self.nodes = nodes
 
     def __str__(self) -> str:
-        return f"No path to any supply from: {', '.join(self.nodes)}."
+        return _("No path to any supply from: {nodes}.").format(nodes=", ".join(self.nodes))
 
 
 class Chatter(NoSolution):
@@ -67,4 +122,6 @@ class Chatter(NoSolution):
         self.coils = coils
 
     def __str__(self) -> str:
-        return f"These coils pull in and fall out by turns and never settle: {', '.join(self.coils)}."
+        return _("These coils pull in and fall out by turns and never settle: {coils}.").format(
+            coils=", ".join(self.coils)
+        )

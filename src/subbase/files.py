@@ -6,6 +6,7 @@ import os
 from pathlib import Path
 
 from subbase.errors import Fault, InputError
+from subbase.words import _
 
 
 def read_at_most(path: Path, most_bytes: int) -> bytes:
@@ -20,7 +21,9 @@ def read_at_most(path: Path, most_bytes: int) -> bytes:
         with path.open("rb") as file:
             return file.read(most_bytes + 1)
     except OSError as error:
-        raise InputError((Fault(f"The file cannot be read: {error.strerror}.", file=str(path)),)) from None
+        raise InputError(
+            (Fault(_("The file cannot be read: {strerror}.").format(strerror=error.strerror), file=str(path)),)
+        ) from None
 
 
 def write_whole(path: Path, data: bytes) -> Path:

@@ -13,7 +13,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache
-from importlib import resources
 
 LANGUAGES = {"en": "English"}
 """Language code -> its own name, of every language there is a whole catalogue for; English is the code's own."""
@@ -65,15 +64,27 @@ def nearest_language(wanted: str) -> str:
 
 def date_words(date: datetime.date) -> str:
     """Return a date that reads the same everywhere: 5 March 2026."""
+    return _("{day} {month} {year}").format(day=date.day, month=month_words(date.month), year=date.year)
+
+
+def day_and_month(date: datetime.date) -> str:
+    """Return a day without its year: 5 March."""
+    return _("{day} {month}").format(day=date.day, month=month_words(date.month))
+
+
+def month_words(month: int) -> str:
+    """Return a month's name; January is 1."""
     names = (
         _("January"), _("February"), _("March"), _("April"), _("May"), _("June"),
         _("July"), _("August"), _("September"), _("October"), _("November"), _("December"),
     )  # fmt: skip
-    return _("{day} {month} {year}").format(day=date.day, month=names[date.month - 1], year=date.year)
+    return names[month - 1]
 
 
 @cache
 def _catalogue(code: str) -> gettext.NullTranslations:
+    from importlib import resources  # slow to load, and English needs none
+
     file = resources.files("subbase") / "locale" / code / "LC_MESSAGES" / "subbase.mo"
     with file.open("rb") as stream:
         return gettext.GNUTranslations(stream)

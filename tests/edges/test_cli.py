@@ -188,11 +188,14 @@ def test_papers_that_cannot_all_be_made_leave_the_folder_as_it_is(
     kept = tmp_path / "packet.pdf"
     kept.write_text("of yesterday")
 
-    def half(_: object, folder: Path, **__: object) -> None:
-        (folder / "packet.pdf").write_text("half")
-        raise OSError(28, "No space left on device")
+    whole = Path.write_bytes
 
-    monkeypatch.setattr("subbase.papers.write_papers", half)
+    def half(path: Path, data: bytes) -> int:
+        if path.name == "landings.csv":
+            raise OSError(28, "No space left on device")
+        return whole(path, data)
+
+    monkeypatch.setattr("pathlib.Path.write_bytes", half)
     result = run("plan", PLANNED, "--out", tmp_path)
     assert result.exit_code == 2
     assert "No space left on device" in result.stderr

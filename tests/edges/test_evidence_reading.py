@@ -75,6 +75,32 @@ def test_what_is_written_is_read_again() -> None:
     assert read(evidence_text(evidence)).evidence == evidence
 
 
+REPAIRED = """\
+evidence: 1
+readings:
+  - {volts: 0.2, between: [hall.R, hall.C]}
+  - {repaired: ["conductor open: wall/red", "poor joint: wall/red"]}
+  - {volts: 26.4, between: [hall.R, hall.C]}
+"""
+
+
+def test_a_repair_stands_between_readings_and_is_written_again() -> None:
+    """What was put right counts for the readings after it, not for those before; a saved file says so too."""
+    evidence = read(REPAIRED).evidence
+    assert [item.after for item in evidence.repaired] == [1]
+    assert evidence.put_right_before(0) == frozenset()
+    assert evidence.put_right_before(1) == {"conductor open: wall/red", "poor joint: wall/red"}
+    assert [reading.value for reading in evidence.since_repair] == [26.4]
+    assert read(evidence_text(evidence)).evidence == evidence
+
+
+def test_a_repair_of_what_this_house_does_not_have_is_refused() -> None:
+    """The fault names what is near, and an empty list is none."""
+    said = refused('evidence: 1\nreadings:\n  - {repaired: ["conductor open: wall/rd"]}\n  - {repaired: []}\n')
+    assert "'conductor open: wall/rd' is no cause in this house" in said[0]
+    assert "Expected a list of causes" in said[1]
+
+
 @pytest.mark.parametrize(
     ("entry", "said"),
     [

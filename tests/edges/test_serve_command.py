@@ -10,13 +10,16 @@ from click.testing import CliRunner
 from subbase.cli import main
 
 
-@pytest.mark.parametrize("arguments", [("--host", "0.0.0.0"), ("--host", "192.0.2.7"), ("--behind-proxy",)])
+@pytest.mark.parametrize(
+    "arguments", [("--host", "0.0.0.0"), ("--host", "192.0.2.7"), ("--behind-proxy",), ("--accounts",)]
+)
 def test_nobody_else_is_let_in_while_there_are_no_accounts(tmp_path: Path, arguments: tuple[str, ...]) -> None:
     """An address that others can reach is refused in one sentence, and no journal is made."""
     place = tmp_path / "jobs.db"
     result = CliRunner().invoke(main, ["serve", "--journal", str(place), *arguments])
     assert result.exit_code == 2
-    assert "this machine only" in result.output
+    assert "no account yet" in result.output
+    assert "subbase people add" in result.output
     assert not place.exists()
 
 

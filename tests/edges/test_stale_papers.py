@@ -18,7 +18,7 @@ def test_a_stop_removes_the_wiring_that_was_planned_before(tmp_path: Path) -> No
     (tmp_path / "out" / "my notes.txt").write_text("kept")
     CliRunner().invoke(main, ["plan", str(EXAMPLES / "10-stop-line-voltage.yaml"), "--out", out])
     left = {path.name for path in (tmp_path / "out").iterdir()}
-    assert left == {"packet.pdf", "plan.json", "my notes.txt"}
+    assert left == {"packet.pdf", "owner.pdf", "plan.json", "my notes.txt"}
 
 
 def test_lengths_in_questions_bear_the_unit_of_the_survey() -> None:

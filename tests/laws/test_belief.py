@@ -83,3 +83,13 @@ def test_priors_that_do_not_add_up_are_refused() -> None:
     """A sum other than 1 is a mistake of the caller."""
     with pytest.raises(ValueError, match="add up to 1"):
         posterior(np.array([0.5, 0.4]), np.ones(1), [])
+
+
+@given(arrays(np.float64, ROWS, elements=POSITIVE), st.integers(0, ROWS - 1))
+def test_moving_rows_keeps_what_they_are_worth(prior: Reals, to: int) -> None:
+    """Whatever row stands for what is left after a repair, all probabilities still add up to the same."""
+    found = posterior(shares(prior), np.ones(1), [])
+    moved = found.moved(np.full(ROWS, to))
+    assert float(moved.rows[to]) == pytest.approx(1.0)
+    assert float(moved.joint.sum()) == pytest.approx(float(found.joint.sum()))
+    assert found.moved(None) is found

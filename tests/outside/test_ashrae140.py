@@ -50,8 +50,12 @@ FREE_C = {
     "600": ((62.4, 68.4), (-13.8, -9.9), (24.3, 26.1)),
     "900": ((43.3, 46.0), (0.6, 2.2), (24.5, 25.7)),
 }
-MARGIN = 0.02
-"""Allowed beyond the programs' range for annual loads; 640 heating needs it."""
+OUTSIDE = {("640", "heating"): 0.015}
+"""How far beyond the programs' range a load may lie; every other one lies inside. Case 640 takes 2.377 MWh, 1.1 % under
+the least of the six. Its thermostat is not the reason (10 °C from 23 h, a straight rise from 7 to 8 h): while the air is
+brought up in one hour it is several kelvin over the walls, where Walton's convection is twice that of the 1 K at which
+ours is fixed, so the walls take too little. Fixed at 2 K the case takes 2.48 MWh, inside, and all others stay inside; but
+houses of ordinary glass then lie 2 % further from EnergyPlus, and they are what this model is for."""
 
 
 def building(*, heavy: bool) -> Building:
@@ -107,10 +111,11 @@ def test_loads_are_accepted(case: str) -> None:
 @pytest.mark.outside(source=SOURCE.format("600, 640, 900, 940"), how="read; our loads run here")
 @pytest.mark.parametrize("case", LOADS_MWH)
 def test_loads_lie_among_the_standards_programs(case: str) -> None:
-    """Annual heating and cooling lie inside the range of the six programs, within 2 % of its ends."""
-    (heat_low, heat_high), (cool_low, cool_high) = LOADS_MWH[case]
-    assert heat_low * (1 - MARGIN) <= year(case).heat_j[0] / 3.6e9 <= heat_high * (1 + MARGIN)
-    assert cool_low * (1 - MARGIN) <= year(case).cool_j[0] / 3.6e9 <= cool_high * (1 + MARGIN)
+    """Annual heating and cooling lie inside the range of the six programs; heating of 640 within 1.5 % of its end."""
+    found = {"heating": year(case).heat_j[0] / 3.6e9, "cooling": year(case).cool_j[0] / 3.6e9}
+    for (load, value), (low, high) in zip(found.items(), LOADS_MWH[case], strict=True):
+        margin = OUTSIDE.get((case, load), 0.0)
+        assert low * (1.0 - margin) <= value <= high * (1.0 + margin)
 
 
 @pytest.mark.outside(source=SOURCE.format("600FF and 900FF"), how="read; our temperatures run here")

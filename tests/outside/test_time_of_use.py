@@ -10,7 +10,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from subbase.comfort.closed_form import OneNode
-from subbase.comfort.schedule import NoSchedule, PricedDay, cheapest_day, held_day, hourly_setpoints_c
+from subbase.comfort.schedule import (
+    NoSchedule,
+    PricedDay,
+    cheapest_day,
+    cheapest_on_off_day,
+    held_day,
+    hourly_setpoints_c,
+)
 
 HOUSE = OneNode(loss_w_k=300.0, time_constant_s=9 * 3.6e6 / 300.0, heat_w=12e3)
 STEPS = 96
@@ -36,6 +43,36 @@ def test_the_cheapest_day_and_the_level_one() -> None:
     assert best.short_k.max() < 1e-6
     assert best.indoor_c.max() < 22.0 + 1e-6
     assert best.indoor_c[-1] > 20.0 - 1e-6
+
+
+@pytest.mark.outside(
+    source="Mixed-integer programme of the same day with equipment that runs or rests in each quarter hour.",
+    how="solved apart from this code, near 13.15",
+)
+def test_equipment_that_only_runs_or_rests_comes_close() -> None:
+    """On and off cost near 13.15: more than any share at all, less than the level day, within the limits."""
+    best, level = cheapest_day(HOUSE, DAY, 20.0), held_day(HOUSE, DAY, 20.0, 20.0)
+    found = cheapest_on_off_day(HOUSE, DAY, 20.0)
+    assert set(found.share) == {0.0, 1.0}
+    assert found.cost == pytest.approx(13.15, abs=0.02)
+    assert best.cost < found.cost < level.cost
+    assert found.short_k.max() < 1e-6
+    assert found.indoor_c.max() < 22.0 + 1e-6
+    with pytest.raises(NoSchedule, match="No way to switch"):
+        cheapest_on_off_day(replace(HOUSE, heat_w=2e3), DAY, 20.0)
+
+
+def test_a_whole_year_is_one_programme() -> None:
+    """8,760 hours with a winter and dear evenings: limits kept in every hour, and no dearer than the level year."""
+    hours = np.arange(8760)
+    outdoor_c = 8.0 - 12.0 * np.cos(2.0 * np.pi * hours / 8760.0) + 4.0 * np.sin(2.0 * np.pi * (hours % 24 - 9) / 24.0)
+    clock = hours % 24
+    price = np.where((clock >= 16) & (clock < 21), 0.45, np.where(clock < 6, 0.12, 0.22))
+    lowest_c = np.where((clock >= 6) & (clock < 22), 20.0, 17.0)
+    year = PricedDay(3600.0, outdoor_c, price, np.full(8760, 3.0), lowest_c, np.full(8760, 60.0))
+    best, level = cheapest_day(HOUSE, year, 20.0), held_day(HOUSE, year, 20.0, 20.0)
+    assert best.short_k.max() < 1e-6
+    assert best.cost < 0.93 * level.cost
 
 
 @settings(max_examples=30, deadline=None)

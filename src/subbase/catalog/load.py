@@ -14,6 +14,7 @@ from pydantic import ValidationError
 from subbase.catalog.model import Kind
 from subbase.errors import Fault, InputError
 from subbase.files import read_at_most
+from subbase.words import _
 
 MOST_BYTES = 200_000
 """A kind's file larger than this is refused."""
@@ -36,8 +37,8 @@ def load_catalog(folders: Iterable[Path] = ()) -> Catalog:
     faults: list[Fault] = []
     for folder in folders:
         found_in: dict[str, str] = {}
-        if not folder.is_dir():
-            faults.append(Fault("There is no such folder of catalogue kinds.", file=str(folder)))
+        if not _is_folder(folder):
+            faults.append(Fault(_("There is no such folder of catalogue kinds."), file=str(folder)))
             continue
         for path in sorted(folder.glob("*.toml")):
             try:
@@ -47,13 +48,26 @@ def load_catalog(folders: Iterable[Path] = ()) -> Catalog:
                 continue
             if kind.kind in found_in:
                 faults.append(
-                    Fault(f"The kind '{kind.kind}' is also in {found_in[kind.kind]}; keep one.", file=str(path))
+                    Fault(
+                        _("The kind '{kind}' is also in {found_in}; keep one.").format(
+                            kind=kind.kind, found_in=found_in[kind.kind]
+                        ),
+                        file=str(path),
+                    )
                 )
             found_in[kind.kind] = str(path)
             kinds[kind.kind] = kind
     if faults:
         raise InputError(tuple(faults))
     return MappingProxyType(kinds)
+
+
+def _is_folder(path: Path) -> bool:
+    """Return whether there is such a folder; a name that no system takes names none."""
+    try:
+        return path.is_dir()
+    except (OSError, ValueError):
+        return False
 
 
 def read_kind(raw: bytes, file: str) -> Kind:
@@ -65,17 +79,20 @@ def read_kind(raw: bytes, file: str) -> Kind:
         When the text is not TOML, is too large, or does not fit the model.
     """
     if len(raw) > MOST_BYTES:
-        raise InputError((Fault(f"The file is larger than {MOST_BYTES} bytes.", file=file),))
+        raise InputError(
+            (Fault(_("The file is larger than {most_bytes} bytes.").format(most_bytes=MOST_BYTES), file=file),)
+        )
     try:
         data = tomllib.loads(raw.decode("utf-8"))
     except RecursionError:
-        raise InputError((Fault("The file is nested too deep to be a kind.", file=file),)) from None
+        raise InputError((Fault(_("The file is nested too deep to be a kind."), file=file),)) from None
     except ValueError as error:  # not TOML, not UTF-8, or a number of thousands of digits
-        raise InputError((Fault(f"This is not readable TOML: {error}.", file=file),)) from None
+        raise InputError((Fault(_("This is not readable TOML: {error}.").format(error=error), file=file),)) from None
     try:
         return Kind.model_validate(data)
     except ValidationError as error:
         faults = (
+            # Who writes kinds of their own reads what the model says of its types; that stays as pydantic says it.
             Fault(str(item["msg"]), where=".".join(str(step) for step in item["loc"]), file=file)
             for item in error.errors()
         )

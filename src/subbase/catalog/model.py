@@ -9,6 +9,8 @@ from typing import Annotated, Literal, Self, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from subbase.words import _
+
 Fraction = Annotated[float, Field(gt=0, le=2)]
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 Call = Literal[
@@ -208,54 +210,66 @@ class Kind(Frozen):
         ids = [part.id for part in self.parts]
         loads = {part.id for part in self.parts if isinstance(part, LoadPart)}
         switches = {part.id for part in self.parts if isinstance(part, SwitchPart)}
-        problems = [f"part {name} is given twice." for name in sorted({i for i in ids if ids.count(i) > 1})]
+        problems = [
+            _("part {name} is given twice.").format(name=name) for name in sorted({i for i in ids if ids.count(i) > 1})
+        ]
         problems += [
-            f"{field} {name} is not a terminal."
+            _("{field} {name} is not a terminal.").format(field=field, name=name)
             for field, name in (("common", self.common), ("supply", self.supply))
             if name and name not in self.terminals
         ]
         problems += [
-            f"part {part.id} joins {part.between[0]} to itself." for part in self.parts if len(set(part.between)) < 2
+            _("part {id} joins {first} to itself.").format(id=part.id, first=part.between[0])
+            for part in self.parts
+            if len(set(part.between)) < 2
         ]
         problems += [
-            f"load {load.id} drops out at {load.drop_out:g} of rated volts but pulls in at {load.pull_in:g}; drop-out must be lower."
+            _(
+                "load {id} drops out at {drop_out:g} of rated volts but pulls in at {pull_in:g}; drop-out must be lower."
+            ).format(id=load.id, drop_out=load.drop_out, pull_in=load.pull_in)
             for load in self.loads()
             if load.drop_out >= load.pull_in
         ]
         for part in self.parts:
             if isinstance(part, ContactPart):
                 problems += [
-                    f"contact {part.id} is worked by {name}, which is not a load."
+                    _("contact {id} is worked by {name}, which is not a load.").format(id=part.id, name=name)
                     for name in part.worked_by
                     if name not in loads
                 ]
         for label, need in self.requirements():
             problems += [
-                f"{label} names terminal {t}, which does not exist." for t in need.energise if t not in self.terminals
+                _("{label} names terminal {terminal}, which does not exist.").format(label=label, terminal=t)
+                for t in need.energise
+                if t not in self.terminals
             ]
             problems += [
-                f"{label} names terminal {t}, which does not exist."
+                _("{label} names terminal {terminal}, which does not exist.").format(label=label, terminal=t)
                 for pair in need.close
                 for t in pair
                 if t not in self.terminals
             ]
             problems += [
-                f"{label} names load {name}, which does not exist."
+                _("{label} names load {name}, which does not exist.").format(label=label, name=name)
                 for name in (*need.on, *need.may)
                 if name not in loads
             ]
         for name, condition in self.conditions.items():
             problems += [
-                f"condition {name} names switch {s}, which does not exist." for s in condition.acts if s not in switches
+                _("condition {name} names switch {switch}, which does not exist.").format(name=name, switch=s)
+                for s in condition.acts
+                if s not in switches
             ]
             problems += [
-                f"condition {name} names load {x}, which does not exist."
+                _("condition {name} names load {load}, which does not exist.").format(name=name, load=x)
                 for x in (*condition.on, *condition.may)
                 if x not in loads
             ]
         for rule in self.never:
             problems += [
-                f"never names load {x}, which does not exist." for x in (rule.on, rule.without) if x not in loads
+                _("never names load {load}, which does not exist.").format(load=x)
+                for x in (rule.on, rule.without)
+                if x not in loads
             ]
         return problems
 

@@ -7,7 +7,9 @@ technician hears things happen.
 
 from __future__ import annotations
 
-from collections.abc import Set
+from collections.abc import Callable, Iterator, Set
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 
 from subbase.circuit.netlist import Coil, Netlist, Tag
@@ -45,6 +47,32 @@ class Settled:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class Settling:
+    """One call of ``settle``: what was asked, every state on the way, and what came of it."""
+
+    netlist: Netlist
+    operated: Set[Tag]
+    coils_in: frozenset[Tag]
+    """At the start."""
+    path: tuple[Solution, ...]
+    settled: Settled | None
+    """None where coils chatter."""
+
+
+_watcher: ContextVar[Callable[[Settling], None] | None] = ContextVar("settle_watcher", default=None)
+
+
+@contextmanager
+def watched_settling(watcher: Callable[[Settling], None]) -> Iterator[None]:
+    """Tell ``watcher`` of every call of ``settle`` inside a block."""
+    token = _watcher.set(watcher)
+    try:
+        yield
+    finally:
+        _watcher.reset(token)
+
+
 def settle(netlist: Netlist, *, operated: Set[Tag] = NO_TAGS, coils_in: Set[Tag] = NO_TAGS) -> Settled:
     """Return the state at rest that follows when ``operated`` switches act, starting from ``coils_in``.
 
@@ -58,16 +86,24 @@ def settle(netlist: Netlist, *, operated: Set[Tag] = NO_TAGS, coils_in: Set[Tag]
     seen: dict[frozenset[Tag], int] = {}
     history: list[frozenset[Tag]] = []
     steps: list[Step] = []
+    path: list[Solution] = []
+    watcher = _watcher.get()
     while True:
         if state in seen:
+            if watcher is not None:
+                watcher(Settling(netlist, operated, frozenset(coils_in), tuple(path), None))
             cycle = history[seen[state] :]
             raise Chatter(tuple(sorted(frozenset.union(*cycle) - frozenset.intersection(*cycle))))
         seen[state] = len(history)
         history.append(state)
         solution = solve(netlist, operated=operated, coils_in=state)
+        path.append(solution)
         wanting = [coil for coil in coils if wants_change(coil, solution, state)]
         if not wanting:
-            return Settled(solution, state, tuple(steps))
+            settled = Settled(solution, state, tuple(steps))
+            if watcher is not None:
+                watcher(Settling(netlist, operated, frozenset(coils_in), tuple(path), settled))
+            return settled
         delay_s = min(coil.delay_s for coil in wanting)
         acting = frozenset(coil.tag for coil in wanting if coil.delay_s == delay_s)
         pulled_in = tuple(sorted(acting - state))

@@ -17,7 +17,9 @@ from subbase.cli.shell import (
     plan_or_leave,
     print_json,
     refuse,
+    say,
 )
+from subbase.words import _
 
 
 @click.command()
@@ -62,7 +64,7 @@ def check(file: Path, readings: Path | None, as_json: bool, folders: tuple[Path,
         except InputError as error:
             refuse(error, as_json=as_json)
     if not as_json:
-        click.echo("Building and solving every wrong landing ...", err=True)
+        click.echo(_("Building and solving every wrong landing ..."), err=True)
     checks = checks_for(made)
     if taken is None:
         if as_json:
@@ -74,7 +76,7 @@ def check(file: Path, readings: Path | None, as_json: bool, folders: tuple[Path,
     if as_json:
         print_json(report_data(made.survey.name, report))
     else:
-        click.echo(report_text(made.survey.name, report))
+        say(report_text(made.survey.name, report))
     if report.stop:
         sys.exit(STOPPED)
     passes = report.marked("pass") and not report.marked("fail") and not report.marked("meter or lead suspect")

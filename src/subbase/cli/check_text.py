@@ -9,44 +9,63 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from subbase.cli.plan_text import wrapped
+from subbase.names import named
 from subbase.plan import Plan
 from subbase.wiring import State, build_house
+from subbase.words import _, mark, plural
 from subbase.work.air_and_water import makers
 from subbase.work.call_sequences import CallSequence
 from subbase.work.calls import solved_calls
 from subbase.work.check_bounds import Check
 from subbase.work.checks import CheckPlan
 from subbase.work.explanations import Explanation
+from subbase.work.meter_words import bounds_words
 from subbase.work.taken import ReadingTaken
 from subbase.work.verdicts import ReadingVerdict, Report, SeenVerdict, supply_checks
 
 MOST_SHOWN = 8
 _PLAIN = re.compile(r"[A-Za-z][\w ./'-]*")
-_HEAD = """\
-# Fill in what you take, in any order, and feed it back:  subbase check FILE --readings THIS
-# Leave a value empty when it was not taken; write: don't know. A display that shows OL is written OL.
-# A value may bear its unit: 26.4 V, 320 mV, 1.2 kohm. Of two readings of one place the later counts; both are kept.
-# To be added where it helps: setting: ac | dc | ohms, meter: digital | low-impedance, range: 200, when:, who:, note:
-"""
-_DEAD = """\
-  # DEAD, SUPPLY LOCKED OUT AND PROVED DEAD: try the meter on a live point, then here, then on the live point again
-  # (NFPA 70E 120.5(7), 2018 and 2021; 120.6(7), 2024). Take every clip off again before supply goes on.
-"""
-_LIVE = """\
-  # LIVE: covers that guard line voltage stay on; one call at a time; let each call come to rest.
-"""
-_SUPPLY = """\
-  # SUPPLY UNDER LOAD, at the control, in each call. 24 to 28 V is usual; below 20.4 V coils may not pull in
-  # (common practice, no source).
-"""
-_STEPS = """\
-# WHAT COMES WHEN, counted from the call; of 'after the call' from its end. 'at' is seconds, or never, or empty.
-# Let a compressor rest 3 to 5 min first. Smell of gas: stop, leave, call the supplier.
-"""
-_AIR = """\
-# AIR, after the call has run 10 to 15 min. 'feels' is warm, cold or neither, by hand at a register.
-# With 'rise: [LEAST, MOST]' from the nameplate it is held against that; 'flow', 'input' and 'efficiency' cross-check it.
-"""
+_HEAD = (
+    mark("Fill in what you take, in any order, and feed it back:  subbase check FILE --readings THIS"),
+    mark("Leave a value empty when it was not taken; write: don't know. A display that shows OL is written OL."),
+    mark(
+        "A value may bear its unit: 26.4 V, 320 mV, 1.2 kohm. Of two readings of one place the later counts; both are kept."
+    ),
+    mark(
+        "To be added where it helps: setting: ac | dc | ohms, meter: digital | low-impedance, range: 200, when:, who:, note:"
+    ),
+)
+"""What the sheet says of itself; words with a colon, and what may follow them, are the file's own and stay English."""
+_DEAD = (
+    mark(
+        "DEAD, SUPPLY LOCKED OUT AND PROVED DEAD: try the meter on a live point, then here, then on the live point again (NFPA 70E 120.5(7), 2018 and 2021; 120.6(7), 2024)."
+    ),
+    mark("Take every clip off again before supply goes on."),
+)
+_LIVE = (mark("LIVE: covers that guard line voltage stay on; one call at a time; let each call come to rest."),)
+_SUPPLY = (
+    mark(
+        "SUPPLY UNDER LOAD, at the control, in each call. 24 to 28 V is usual; below 20.4 V coils may not pull in (common practice, no source)."
+    ),
+)
+_STEPS = (
+    mark(
+        "WHAT COMES WHEN, counted from the call; of 'after the call' from its end. 'at' is seconds, or never, or empty."
+    ),
+    mark("Let a compressor rest 3 to 5 min first. Smell of gas: stop, leave, call the supplier."),
+)
+_AIR = (
+    mark("AIR, after the call has run 10 to 15 min. 'feels' is warm, cold or neither, by hand at a register."),
+    mark(
+        "With 'rise: [LEAST, MOST]' from the nameplate it is held against that; 'flow', 'input' and 'efficiency' cross-check it."
+    ),
+)
+_WATER = (mark("WATER, after 10 to 15 min."),)
+
+
+def _comments(sentences: Sequence[str], indent: str = "") -> list[str]:
+    """Return marked sentences as comments of the sheet."""
+    return [line for sentence in sentences for line in wrapped(_(sentence), f"{indent}# ", f"{indent}# ")]
 
 
 def sheet_yaml(plan: Plan, checks: CheckPlan, sequences: Sequence[CallSequence]) -> str:
@@ -56,8 +75,9 @@ def sheet_yaml(plan: Plan, checks: CheckPlan, sequences: Sequence[CallSequence])
     chosen = [item.check for item in checks.checks]
     several = len(plan.left.controls) > 1
     lines = [
-        f"# {plan.survey.name}: what to take.",
-        _HEAD + "readings taken: 1",
+        "# " + _("{name}: what to take.").format(name=plan.survey.name),
+        *_comments(_HEAD),
+        "readings taken: 1",
         f"house: {_quoted(plan.survey.name)}",
         "",
     ]
@@ -71,7 +91,7 @@ def sheet_yaml(plan: Plan, checks: CheckPlan, sequences: Sequence[CallSequence])
     ):
         new = [check for check in group if (frozenset(check.between), check.clip, check.unit, check.state) not in asked]
         if new:
-            lines.append(title.rstrip("\n"))
+            lines += _comments(title, "  ")
         for check in new:
             asked.add((frozenset(check.between), check.clip, check.unit, check.state))
             number += 1
@@ -82,7 +102,9 @@ def sheet_yaml(plan: Plan, checks: CheckPlan, sequences: Sequence[CallSequence])
 
 
 def _entry(check: Check, number: int, *, several: bool) -> Iterator[str]:
-    yield f"  # {number}. at {check.site}: must be {_bounds(check.low, check.high, check.unit)}"
+    yield "  # " + _("{number}. at {site}: must be {bounds}").format(
+        number=number, site=check.site, bounds=bounds_words(check.low, check.high, check.unit)
+    )
     yield f"  - between: [{_quoted(check.between[0])}, {_quoted(check.between[1])}]"
     if check.clip:
         yield f"    clip: [{_quoted(check.clip[0])}, {_quoted(check.clip[1])}]"
@@ -108,14 +130,18 @@ def _sequence_lines(sequences: Sequence[CallSequence], *, several: bool) -> Iter
     asked = [sequence for sequence in sequences if sequence.state.condition is None and sequence.steps]
     if not asked:
         return
-    yield _STEPS + "sequences:"
+    yield from _comments(_STEPS)
+    yield "sequences:"
     for sequence in asked:
         first, *rest = _state_lines(sequence.state, several=several)
         yield f"  - {first}"
         yield from (f"    {line}" for line in rest)
         yield "    seen:"
         for step in sequence.steps:
-            yield f"      # {step.earliest_s:.0f} to {step.latest_s:.0f} s ({step.place})"
+            bounds = _("{least:.0f} to {most:.0f} s").format(least=step.earliest_s, most=step.latest_s)
+            # The file's own word for a step is English; who reads another language has it beside.
+            said = "" if step.words == step.label else f"{step.words}: "
+            yield f"      # {said}{bounds} ({step.place})"
             yield f"      - what: {_quoted(step.label)}"
             yield "        at:"
     yield ""
@@ -134,9 +160,10 @@ def _air_lines(plan: Plan, sequences: Sequence[CallSequence], *, several: bool) 
             air.append(call.state)
         elif made:
             water.append(call.state)
-    for title, word, group in ((_AIR, "air", air), ("# WATER, after 10 to 15 min.\n", "water", water)):
+    for title, word, group in ((_AIR, "air", air), (_WATER, "water", water)):
         if group:
-            yield title + f"{word}:"
+            yield from _comments(title)
+            yield f"{word}:"
         for state in group:
             first, *rest = _state_lines(state, several=several)
             yield f"  - {first}"
@@ -147,12 +174,6 @@ def _air_lines(plan: Plan, sequences: Sequence[CallSequence], *, several: bool) 
 
 def _quoted(text: str) -> str:
     return text if _PLAIN.fullmatch(text) and text == text.strip() else json.dumps(text, ensure_ascii=False)
-
-
-def _bounds(low: float, high: float, unit: str) -> str:
-    if math.isinf(low):
-        return "OL"
-    return f"{low:.1f} {unit} to OL" if math.isinf(high) else f"{low:.1f} to {high:.1f} {unit}"
 
 
 def sheet_data(plan: Plan, checks: CheckPlan, sequences: Sequence[CallSequence]) -> dict[str, Any]:
@@ -187,22 +208,33 @@ def report_text(name: str, report: Report) -> str:
     """Return what was taken, judged, worst first; then where the house stands."""
     lines = [name, "=" * len(name), ""]
     if report.stop:
-        lines += ["STOP: POWER OFF NOW, AND IT STAYS OFF UNTIL THE CAUSE IS FOUND.", ""]
-    for title, mark in (
-        ("FAILS", "fail"),
-        ("METER OR LEAD SUSPECT: TAKE AGAIN", "meter or lead suspect"),
-        ("NOT JUDGED", "not judged"),
-        ("PASSES", "pass"),
+        lines += [_("STOP: POWER OFF NOW, AND IT STAYS OFF UNTIL THE CAUSE IS FOUND."), ""]
+    for title, kind in (
+        (_("FAILS"), "fail"),
+        (_("METER OR LEAD SUSPECT: TAKE AGAIN"), "meter or lead suspect"),
+        (_("NOT JUDGED"), "not judged"),
+        (_("PASSES"), "pass"),
     ):
-        found = report.marked(mark)
+        found = report.marked(kind)
         if found:
             lines += [title, *(line for item in found for line in _verdict_lines(item)), ""]
     for earlier, later in report.replaced:
-        text = f"line {earlier.line}: {_place(earlier)} read {earlier.written}; line {later.line}, {later.written}, counts in its place"
+        text = _("line {line}: {place} read {written}; line {later_line}, {later}, counts in its place").format(
+            line=earlier.line,
+            place=_place(earlier),
+            written=earlier.written,
+            later_line=later.line,
+            later=later.written,
+        )
         lines += wrapped(text, "    ", "  - ")
     if report.not_taken:
         count = len(report.not_taken)
-        lines.append(f"  {count} reading{'s are' if count > 1 else ' is'} listed without a value.")
+        lines.append(
+            "  "
+            + plural(
+                "{count} reading is listed without a value.", "{count} readings are listed without a value.", count
+            ).format(count=count)
+        )
     lines += ["", *_standing(report)]
     return "\n".join(lines)
 
@@ -210,9 +242,11 @@ def report_text(name: str, report: Report) -> str:
 def _verdict_lines(item: ReadingVerdict | SeenVerdict) -> Iterator[str]:
     yield from wrapped(f"{_what(item)}: {item.judged.why}", "    ", "  - ")
     for explanation in item.explained_by:
-        yield from wrapped(f"would give it: {_explained(explanation)}", "        ", "      ")
+        yield from wrapped(_("would give it: {cause}").format(cause=_explained(explanation)), "        ", "      ")
     if item.more:
-        yield f"      and {item.more} more; 'subbase diagnose' says what to measure next to tell them apart"
+        yield "      " + _("and {count} more; 'subbase diagnose' says what to measure next to tell them apart").format(
+            count=item.more
+        )
 
 
 def _explained(item: Explanation) -> str:
@@ -220,10 +254,17 @@ def _explained(item: Explanation) -> str:
 
 
 def _place(reading: ReadingTaken) -> str:
-    words = f"{reading.between[0]} to {reading.between[1]}"
+    a, b = reading.between
+    state = reading.state.words(name_controls=True)
     if reading.clip:
-        words += f" with {reading.clip[0]} and {reading.clip[1]} clipped"
-    return words + (" dead" if reading.unit == "ohm" else f" at {reading.state.words(name_controls=True)}")
+        said = (
+            _("{a} to {b} with {first} and {second} clipped dead")
+            if reading.unit == "ohm"
+            else _("{a} to {b} with {first} and {second} clipped at {state}")
+        )
+        return said.format(a=a, b=b, first=reading.clip[0], second=reading.clip[1], state=state)
+    said = _("{a} to {b} dead") if reading.unit == "ohm" else _("{a} to {b} at {state}")
+    return said.format(a=a, b=b, state=state)
 
 
 def _what(item: ReadingVerdict | SeenVerdict) -> str:
@@ -233,27 +274,33 @@ def _what(item: ReadingVerdict | SeenVerdict) -> str:
 
 
 def _standing(report: Report) -> Iterator[str]:
-    yield "WHERE THE HOUSE STANDS"
+    yield _("WHERE THE HOUSE STANDS")
     checks = len(report.plan.checks)
     if report.proved:
-        yield f"  PROVED: {len(report.done)} of {checks} checks passed, {report.excluded} slips excluded; none that a reading can tell is left."
+        yield "  " + _(
+            "PROVED: {count} of {checks} checks passed, {excluded} slips excluded; none that a reading can tell is left."
+        ).format(count=len(report.done), checks=checks, excluded=report.excluded)
     else:
-        yield f"  {len(report.done)} of {checks} checks passed; {report.excluded} of {report.plan.told} slips excluded."
+        yield "  " + _("{count} of {checks} checks passed; {excluded} of {told} slips excluded.").format(
+            count=len(report.done), checks=checks, excluded=report.excluded, told=report.plan.told
+        )
         if report.marked("fail") or report.marked("meter or lead suspect"):
-            yield "  Nothing is proved while a reading fails or is in doubt: put it right, and take it again."
+            yield "  " + _("Nothing is proved while a reading fails or is in doubt: put it right, and take it again.")
     if report.remaining:
-        yield "  To take yet:"
+        yield "  " + _("To take yet:")
         for chosen in report.remaining[:MOST_SHOWN]:
-            yield from wrapped(f"{chosen.check.words()}, at {chosen.check.site}", "      ", "    - ")
+            yield from wrapped(
+                _("{check}, at {site}").format(check=chosen.check.words(), site=chosen.check.site), "      ", "    - "
+            )
         yield from _more(len(report.remaining))
     if report.possible:
-        yield "  Still possible, worst first:"
+        yield "  " + _("Still possible, worst first:")
         for outcome in report.possible[:MOST_SHOWN]:
-            does = f"{outcome.worst.text} ({outcome.worst.call})" if outcome.worst else outcome.severity
+            does = f"{outcome.worst.text} ({outcome.worst.call})" if outcome.worst else named(outcome.severity)
             yield from wrapped(f"{outcome.slip.words}: {does}", "      ", "    - ")
         yield from _more(len(report.possible))
     if report.plan.untold:
-        yield f"  No reading tells {len(report.plan.untold)} slips: look, and try by hand:"
+        yield "  " + _("No reading tells {count} slips: look, and try by hand:").format(count=len(report.plan.untold))
         for outcome in report.plan.untold[:MOST_SHOWN]:
             yield from wrapped(outcome.slip.words, "      ", "    - ")
         yield from _more(len(report.plan.untold))
@@ -261,7 +308,7 @@ def _standing(report: Report) -> Iterator[str]:
 
 def _more(count: int) -> Iterator[str]:
     if count > MOST_SHOWN:
-        yield f"    and {count - MOST_SHOWN} more (--json lists all)"
+        yield "    " + _("and {count} more (--json lists all)").format(count=count - MOST_SHOWN)
 
 
 def report_data(name: str, report: Report) -> dict[str, Any]:

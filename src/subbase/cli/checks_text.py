@@ -6,6 +6,8 @@ import math
 from typing import Any
 
 from subbase.cli.plan_text import table, wrapped
+from subbase.names import named
+from subbase.words import _
 from subbase.work.checks import CheckPlan, ChosenCheck
 from subbase.work.double_report import DoubleReport
 from subbase.work.double_slips import RULE
@@ -18,20 +20,24 @@ def checks_text(name: str, found: CheckPlan, doubles: DoubleReport | None = None
     """Return the checks to make, the dangerous wrong landings, what no check can tell, and two slips at once if asked."""
     lines = [name, "=" * len(name), ""]
     lines.append(
-        f"{len(found.checks)} CHECKS, ABOUT {math.ceil(found.seconds / 60)} MINUTES (dead ones first, supply locked out)"
+        _("{count} CHECKS, ABOUT {minutes} MINUTES (dead ones first, supply locked out)").format(
+            count=len(found.checks), minutes=math.ceil(found.seconds / 60)
+        )
     )
     rows = [
-        (str(number), chosen.check.words(), f"at {chosen.check.site}", f"{len(chosen.tells)}")
+        (str(number), chosen.check.words(), _("at {site}").format(site=chosen.check.site), f"{len(chosen.tells)}")
         for number, chosen in enumerate(found.checks, start=1)
     ]
-    lines += table(("", "Reading, and what it must be", "Where", "Tells"), rows)
+    lines += table(("", _("Reading, and what it must be"), _("Where"), _("Tells")), rows)
     lines.append(
-        f"  Of {len(found.outcomes)} single wrong landings {found.told} are told, {len(found.harmless)} do nothing, "
-        f"{len(found.untold)} cannot be told."
+        "  "
+        + _("Of {count} single wrong landings {told} are told, {harmless} do nothing, {untold} cannot be told.").format(
+            count=len(found.outcomes), told=found.told, harmless=len(found.harmless), untold=len(found.untold)
+        )
     )
-    lines += _part("WRONG LANDINGS THAT DO DAMAGE", [o for o in found.outcomes if o.severity in DAMAGING])
-    lines += _part("DAMAGE THAT SHOWS ONLY WITH SUPPLY ON: LOOK TWICE", list(found.only_live))
-    lines += _part("NO READING TELLS THESE: LOOK, AND TRY THEM BY HAND", list(found.untold))
+    lines += _part(_("WRONG LANDINGS THAT DO DAMAGE"), [o for o in found.outcomes if o.severity in DAMAGING])
+    lines += _part(_("DAMAGE THAT SHOWS ONLY WITH SUPPLY ON: LOOK TWICE"), list(found.only_live))
+    lines += _part(_("NO READING TELLS THESE: LOOK, AND TRY THEM BY HAND"), list(found.untold))
     if doubles is not None:
         lines += _doubles_part(doubles)
     return "\n".join(lines)
@@ -39,22 +45,29 @@ def checks_text(name: str, found: CheckPlan, doubles: DoubleReport | None = None
 
 def _doubles_part(found: DoubleReport) -> list[str]:
     """Say how the chosen checks fare against two slips at once, and which further checks show the rest."""
-    lines = ["", "TWO SLIPS AT ONCE"]
-    lines += wrapped(f"Looked at: {RULE}", "  ", "  ")
+    lines = ["", _("TWO SLIPS AT ONCE")]
+    lines += wrapped(_("Looked at: {rule}").format(rule=_(RULE)), "  ", "  ")
     count = len(found.doubles)
     lines += wrapped(
-        f"{count} of all {found.pairs} pairs are of this kind; {found.told} are shown by the checks above, "
-        f"{found.harmless} do nothing, {len(found.masked)} pass every check above.",
+        _("{count} of all {pairs} pairs are of this kind; {told} are shown by the checks above, {harmless} do nothing, {masked} pass every check above.").format(count=count, pairs=found.pairs, told=found.told, harmless=found.harmless, masked=len(found.masked)),
         "  ", "  ",
     )  # fmt: skip
-    lines += _part("THEY HIDE EACH OTHER FROM EVERY CHECK ABOVE", [each.outcome for each in found.masked])
-    lines += _part("THEIR DAMAGE SHOWS ABOVE ONLY WITH SUPPLY ON", [each.outcome for each in found.shown_live])
+    lines += _part(_("THEY HIDE EACH OTHER FROM EVERY CHECK ABOVE"), [each.outcome for each in found.masked])
+    lines += _part(_("THEIR DAMAGE SHOWS ABOVE ONLY WITH SUPPLY ON"), [each.outcome for each in found.shown_live])
     if found.extra:
-        lines += ["", f"FURTHER CHECKS FOR THESE, ABOUT {math.ceil(found.extra_seconds / 60)} MINUTES MORE"]
-        rows = [("", each.check.words(), f"at {each.check.site}", f"{len(each.tells)}") for each in found.extra]
-        lines += table(("", "Reading, and what it must be", "Where", "Tells"), rows)
-    lines += _part("NO DEAD CHECK AT ALL SHOWS THESE", [each.outcome for each in found.only_live])
-    lines += _part("NO CHECK AT ALL SHOWS THESE", [each.outcome for each in found.untold])
+        lines += [
+            "",
+            _("FURTHER CHECKS FOR THESE, ABOUT {minutes} MINUTES MORE").format(
+                minutes=math.ceil(found.extra_seconds / 60)
+            ),
+        ]
+        rows = [
+            ("", each.check.words(), _("at {site}").format(site=each.check.site), f"{len(each.tells)}")
+            for each in found.extra
+        ]
+        lines += table(("", _("Reading, and what it must be"), _("Where"), _("Tells")), rows)
+    lines += _part(_("NO DEAD CHECK AT ALL SHOWS THESE"), [each.outcome for each in found.only_live])
+    lines += _part(_("NO CHECK AT ALL SHOWS THESE"), [each.outcome for each in found.untold])
     return lines
 
 
@@ -65,12 +78,12 @@ def _part(title: str, outcomes: list[Outcome]) -> list[str]:
     for outcome in outcomes[:MOST_SHOWN]:
         lines += wrapped(f"{outcome.slip.words}: {_why(outcome)}", "    ", "  - ")
     if len(outcomes) > MOST_SHOWN:
-        lines.append(f"  and {len(outcomes) - MOST_SHOWN} more (--json lists all)")
+        lines.append("  " + _("and {count} more (--json lists all)").format(count=len(outcomes) - MOST_SHOWN))
     return lines
 
 
 def _why(outcome: Outcome) -> str:
-    return f"{outcome.worst.text} ({outcome.worst.call})" if outcome.worst else outcome.severity
+    return f"{outcome.worst.text} ({outcome.worst.call})" if outcome.worst else named(outcome.severity)
 
 
 def checks_data(name: str, found: CheckPlan, doubles: DoubleReport | None = None) -> dict[str, Any]:
@@ -104,7 +117,7 @@ def _chosen_data(chosen: ChosenCheck) -> dict[str, Any]:
         "kind": check.kind,
         "between": list(check.between),
         "clip": list(check.clip) if check.clip else None,
-        "state": check.state.words(name_controls=True) if check.state else None,
+        "state": check.state.name(name_controls=True) if check.state else None,
         "site": check.site,
         "unit": check.unit,
         "low": _finite(check.low),

@@ -23,8 +23,11 @@ from subbase.cli.shell import (
     print_json,
     refuse,
     refuse_writing,
+    say,
 )
 from subbase.files import write_whole
+from subbase.names import or_words
+from subbase.words import _, mark
 
 if TYPE_CHECKING:
     from subbase.catalog import Catalog
@@ -37,7 +40,7 @@ if TYPE_CHECKING:
     from subbase.survey import Survey
 
 ACTION_CODES = {"probe": OPEN_QUESTION, "repair": PLANNED, "hand over": STOPPED}
-HELP_WORDS = "a number or one of the answers; ? for 'don't know', repair to stop testing, quit to leave"
+HELP_WORDS = mark("a number or one of the answers; ? for 'don't know', repair to stop testing, quit to leave")
 
 
 @click.command()
@@ -62,6 +65,7 @@ def diagnose(  # noqa: PLR0913, PLR0917 -- click gives every option as an argume
     """Find the fault: ranked causes, and the next best test.
 
     Without --evidence it asks one test after another; answers may come from a pipe.
+    When a repair leaves something wrong, it goes on with what is left.
 
     \b
     Exit codes: 0 a cause to repair, 2 the input cannot be read, 3 hand over or
@@ -105,7 +109,7 @@ def _without_unknowns(survey: Survey, catalog: Catalog, *, as_left: bool, as_jso
     if as_json:
         print_json(plan_data(made))
     else:
-        click.echo(plan_text(made))
+        say(plan_text(made))
     sys.exit(VERDICT_CODES[made.verdict] or OPEN_QUESTION)
 
 
@@ -145,33 +149,65 @@ def _asked(predictions: Predictions, known: Evidence | None, situation: Situatio
     evidence = known if known is not None else Evidence(history=tuple(_history()))
     while True:
         belief, advice = _judged(predictions, evidence, situation)
-        if advice.action != "probe" or advice.offer is None:
-            return belief, advice
-        click.echo(f"\n{belief_text(belief)}\n\n{advice_text(advice)}", err=True)
-        predictions.block(advice.offer.probe.state)  # settled while the person reads, so that the answer finds it ready
-        answer = _answer(advice.offer)
+        offer = advice.offer if advice.action == "probe" else None
+        if offer is None:
+            put_right = _put_right(belief, advice)
+            if advice.action != "repair" or not put_right or not _still_wrong(belief, advice):
+                return belief, advice
+            evidence = evidence.and_repaired(put_right)
+            continue
+        say(f"\n{belief_text(belief)}\n\n{advice_text(advice)}", err=True)
+        predictions.block(offer.probe.state)  # settled while the person reads, so that the answer finds it ready
+        answer = _answer(offer)
         if answer == "quit":
             return belief, advice
         if answer == "repair":
-            return belief, replace(advice, action="repair", why="you chose to repair", cause=belief.ranking[0])
-        evidence = evidence.and_then(Reading(advice.offer.probe, None if answer == "?" else answer))
-        situation = situation.after(advice.offer)
+            advice = replace(advice, action="repair", why=_("you chose to repair"), cause=belief.ranking[0])
+            if not _still_wrong(belief, advice):
+                return belief, advice
+            evidence = evidence.and_repaired(_put_right(belief, advice))
+            continue
+        evidence = evidence.and_then(Reading(offer.probe, None if answer == "?" else answer))
+        situation = situation.after(offer)
+
+
+def _still_wrong(belief: Belief, advice: Advice) -> bool:
+    """Show a repair, and return whether something is wrong after it; no when nobody answers."""
+    from subbase.cli.diagnose_text import advice_text, belief_text
+
+    say(f"\n{belief_text(belief)}\n\n{advice_text(advice)}", err=True)
+    for words in _repair_words(belief, advice):
+        say(words, err=True)
+    try:
+        asked = _("Do it and try every call. Is anything still wrong? [yes or no]")
+        said = str(click.prompt(asked, default="no", show_default=False, err=True))
+    except click.Abort:
+        return False
+    return said.strip().lower() in ("yes", "y", _("yes"))
+
+
+def _put_right(belief: Belief, advice: Advice) -> list[str]:
+    """Return the ids of all that a repair puts right: the causes of the entry, tied ones too."""
+    cause = advice.cause or belief.ranking[0]
+    return [hypothesis.id for group in cause.members for hypothesis in group if hypothesis.kind != "nothing wrong"]
 
 
 def _history() -> Iterator[str]:
     from subbase.diagnose.odds import load_odds
 
     words = list(load_odds().history)
-    click.echo(f"What is told of it? Any of: {', '.join(words)}; an empty line for nothing.", err=True)
+    click.echo(
+        _("What is told of it? Any of: {words}; an empty line for nothing.").format(words=", ".join(words)), err=True
+    )
     try:
-        told = str(click.prompt("History", default="", show_default=False, err=True))
+        told = str(click.prompt(_("History"), default="", show_default=False, err=True))
     except click.Abort:
         return
     for word in (part.strip() for part in told.split(",")):
         if word in words:
             yield word
         elif word:
-            click.echo(f"'{word}' is not known here and is left out.", err=True)
+            click.echo(_("'{word}' is not known here and is left out.").format(word=word), err=True)
 
 
 def _answer(offer: Offer) -> float | str:
@@ -180,10 +216,10 @@ def _answer(offer: Offer) -> float | str:
 
     probe = offer.probe
     answers = ANSWERS[probe.sight] if probe.kind == "seen" and probe.sight else ()
-    unit = {"volts": "V", "ohms": "ohm or OL", "amps": "A", "seen": " or ".join(answers)}[probe.kind]
+    unit = {"volts": "V", "ohms": _("ohm or OL"), "amps": "A", "seen": or_words(answers)}[probe.kind]
     while True:
         try:
-            said = str(click.prompt(f"Reading [{unit}]", err=True)).strip().lower()
+            said = str(click.prompt(_("Reading [{unit}]").format(unit=unit), err=True)).strip().lower()
         except click.Abort:
             return "quit"
         if said in ("?", "quit", "repair", *answers):
@@ -196,7 +232,7 @@ def _answer(offer: Offer) -> float | str:
             value = math.nan
         if 0.0 <= value < math.inf:
             return value
-        click.echo(f"'{said}' is no answer to this: {HELP_WORDS}.", err=True)
+        click.echo(_("'{said}' is no answer to this: {help}.").format(said=said, help=_(HELP_WORDS)), err=True)
 
 
 def _save(path: Path, evidence: Evidence, *, as_json: bool) -> None:
@@ -205,20 +241,28 @@ def _save(path: Path, evidence: Evidence, *, as_json: bool) -> None:
     try:
         write_whole(path, evidence_text(evidence).encode())
     except OSError as error:
-        refuse_writing(path, error, as_json=as_json, what="The evidence")
+        refuse_writing(path, error, as_json=as_json, what=_("The evidence"))
 
 
 def _show(belief: Belief, advice: Advice, name: str, *, as_json: bool) -> None:
-    from subbase.cli.diagnose_text import advice_text, belief_text, beyond_text, diagnosis_data, repair_text
-    from subbase.diagnose.repair import repair_for
+    from subbase.cli.diagnose_text import advice_text, belief_text, beyond_text, diagnosis_data
 
     if as_json:
         print_json(diagnosis_data(belief, advice, name))
         return
-    click.echo(f"{name}\n\n{belief_text(belief)}")
+    say(f"{name}\n\n{belief_text(belief)}")
     beyond = beyond_text(belief)
     if beyond:
-        click.echo(beyond)
-    click.echo(f"\n{advice_text(advice)}")
+        say(beyond)
+    say(f"\n{advice_text(advice)}")
+    for words in _repair_words(belief, advice):
+        say(words)
+
+
+def _repair_words(belief: Belief, advice: Advice) -> Iterator[str]:
+    from subbase.cli.diagnose_text import repair_text
+    from subbase.diagnose.repair import repair_for
+
     for group in advice.cause.members if advice.action == "repair" and advice.cause else ():
-        click.echo(f"\nFor {group[0].words}:\n{repair_text(repair_for(group[0], belief.predictions))}")
+        head = _("For {cause}:").format(cause=group[0].words)
+        yield f"\n{head}\n{repair_text(repair_for(group[0], belief.predictions))}"

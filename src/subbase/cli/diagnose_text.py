@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
+from subbase.names import list_words
+from subbase.words import _
+
 if TYPE_CHECKING:
     from subbase.diagnose.advice import Advice
     from subbase.diagnose.costs import Offer
@@ -23,20 +26,20 @@ def belief_text(belief: Belief) -> str:
 
 
 def _belief_lines(belief: Belief) -> Iterator[str]:
-    yield "Likeliest causes:"
+    yield _("Likeliest causes:")
     for number, cause in enumerate(belief.ranking[:SHOWN], start=1):
         if cause.probability >= LEAST_SHOWN or number == 1:
             yield f"  {number}. {_percent(cause.probability)}  {cause.words}"
             for group in cause.members:
-                yield from (f"            or {other.words}" for other in group[1:4])
+                yield from ("            " + _("or {cause}").format(cause=other.words) for other in group[1:4])
     if belief.none_of_these >= LEAST_SHOWN:
-        yield f"     {_percent(belief.none_of_these)}  none of these"
+        yield f"     {_percent(belief.none_of_these)}  {_('none of these')}"
     if belief.none_wins:
-        yield "Nothing that was thought of fits what was read. Doubt the readings first:"
+        yield _("Nothing that was thought of fits what was read. Doubt the readings first:")
     for doubt in belief.doubted:
-        yield f"  Doubtful: {doubt.words}"
+        yield "  " + _("Doubtful: {reading}").format(reading=doubt.words)
     if belief.none_wins and not belief.doubted:
-        yield "  prove the meter on a known live source, and take the last readings again."
+        yield "  " + _("prove the meter on a known live source, and take the last readings again.")
 
 
 def beyond_text(belief: Belief) -> str:
@@ -50,12 +53,19 @@ def beyond_text(belief: Belief) -> str:
     lines = []
     for parts in must_be_faulty(conflicts_of(belief.predictions, belief.evidence))[:3]:
         names = sorted(part_name(house, tag) if tag in house.netlist.by_tag else tag for tag in parts)
-        shown = ", ".join(names[:8]) + (f" and {len(names) - 8} more" if len(names) > 8 else "")
-        lines.append(f"If the readings are right, at least one of these is faulty: {shown}.")
-    lines += [
-        f"Three faults would explain them: {'; and '.join(fault.words for fault in found.faults)}."
-        for found in three_faults(belief, most=2)
-    ]
+        said = (
+            _("If the readings are right, at least one of these is faulty: {parts} and {count} more.")
+            if len(names) > 8
+            else _("If the readings are right, at least one of these is faulty: {parts}.")
+        )
+        lines.append(said.format(parts=list_words(names[:8]), count=len(names) - 8))
+    for found in three_faults(belief, most=2):
+        first, second, third = (fault.words for fault in found.faults)
+        lines.append(
+            _("Three faults would explain them: {first}; and {second}; and {third}.").format(
+                first=first, second=second, third=third
+            )
+        )
     return "\n".join(lines)
 
 
@@ -66,26 +76,34 @@ def advice_text(advice: Advice) -> str:
 
 def _advice_lines(advice: Advice) -> Iterator[str]:
     if advice.action == "probe" and advice.offer is not None:
-        yield f"Next: {advice.offer.words}."
-        yield f"  At {advice.offer.site}. {advice.offer.caution}".rstrip()
-        yield f"  Why: {advice.why}."
+        yield _("Next: {test}.").format(test=advice.offer.words)
+        yield f"  {_('At {place}.').format(place=advice.offer.site)} {advice.offer.caution}".rstrip()
+        yield "  " + _("Why: {why}.").format(why=advice.why)
         for outcome in advice.outcomes:
-            yield (
-                f"  {outcome.words} ({_percent(outcome.probability).strip()} likely): then likeliest, with "
-                f"{_percent(outcome.then_probability).strip()}, {outcome.then.words}"
+            yield "  " + _("{outcome} ({share} likely): then likeliest, with {then_share}, {cause}").format(
+                outcome=outcome.words,
+                share=_percent(outcome.probability).strip(),
+                then_share=_percent(outcome.then_probability).strip(),
+                cause=outcome.then.words,
             )
     elif advice.action == "repair":
-        yield f"Repair: {advice.why}."
+        yield _("Repair: {why}.").format(why=advice.why)
     else:
-        yield f"Hand over: {advice.why}."
+        yield _("Hand over: {why}.").format(why=advice.why)
     for offer, reason in advice.kept_back:
-        yield f"  Kept back: {offer.words}; {reason}."
+        yield "  " + _("Kept back: {test}; {reason}.").format(test=offer.words, reason=reason)
 
 
 def repair_text(repair: Repair) -> str:
     """Return what to do about one cause."""
-    where = f"  Where: {repair.site}.\n" if repair.site else ""
-    return f"{where}  Do: {repair.do}\n  Part: {repair.part}.\n  Proof: {repair.proof}\n  Stop: {repair.stop}"
+    lines = [_("Where: {place}.").format(place=repair.site)] if repair.site else []
+    lines += [
+        _("Do: {do}").format(do=repair.do),
+        _("Part: {part}.").format(part=repair.part),
+        _("Proof: {proof}").format(proof=repair.proof),
+        _("Stop: {stop}").format(stop=repair.stop),
+    ]
+    return "\n".join(f"  {line}" for line in lines)
 
 
 def diagnosis_data(belief: Belief, advice: Advice, name: str) -> dict[str, Any]:

@@ -7,6 +7,7 @@ import click
 from subbase.catalog import Catalog
 from subbase.errors import InputError
 from subbase.survey import read_survey
+from subbase.words import _
 
 _GROUPS = {
     "heats": ("heating", "hydronic", "heat pump", "air handler"),
@@ -17,15 +18,15 @@ _USUAL_NEW = "R C W1 W2 Y1 Y2 G O/B"
 
 def interview(catalog: Catalog) -> str:
     """Ask at the terminal and return the survey as YAML text that has been read back without a fault."""
-    click.echo("A few questions. Write 'unknown' for what you do not know; nothing is guessed.")
-    name = click.prompt("What is the job called")
-    indoor = _kind(catalog, "Which kind stands indoors (type ? for the list)")
-    outdoor = _kind(catalog, "Which kind stands outdoors (type ? for the list, none if nothing)", none=True)
-    old = click.prompt("Terminals in use on the old control, as marked", default="R W Y G").split()
-    new = click.prompt("Terminals of the new control", default=_USUAL_NEW).split()
+    click.echo(_("A few questions. Write 'unknown' for what you do not know; nothing is guessed."))
+    name = click.prompt(_("What is the job called"))
+    indoor = _kind(catalog, _("Which kind stands indoors (type ? for the list)"))
+    outdoor = _kind(catalog, _("Which kind stands outdoors (type ? for the list, none if nothing)"), none=True)
+    old = click.prompt(_("Terminals in use on the old control, as marked"), default="R W Y G").split()
+    new = click.prompt(_("Terminals of the new control"), default=_USUAL_NEW).split()
     old_supplies, new_supplies = _supplies("old", old), _supplies("new", new)
-    length = click.prompt("Length of the cable from the wall to the equipment, in feet", default="unknown")
-    gauge = click.prompt("Gauge of its conductors, AWG", default="18")
+    length = click.prompt(_("Length of the cable from the wall to the equipment, in feet"), default="unknown")
+    gauge = click.prompt(_("Gauge of its conductors, AWG"), default="18")
     lines = [
         "survey: 1",
         f"name: {_quoted(name)}",
@@ -41,13 +42,13 @@ def interview(catalog: Catalog) -> str:
         *_cable("wall cable", "wall", "indoor", length, gauge),
     ]
     if outdoor:
-        far = click.prompt("Length of the cable to the outdoor unit, in feet", default="unknown")
+        far = click.prompt(_("Length of the cable to the outdoor unit, in feet"), default="unknown")
         lines += _cable("outdoor cable", "indoor", "outdoor", far, gauge)
     text = "\n".join(lines) + "\n"
     try:
-        read_survey(text.encode(), "the answers", catalog)
+        read_survey(text.encode(), _("the answers"), catalog)
     except InputError as error:
-        click.echo("Written all the same, to be put right in the file:", err=True)
+        click.echo(_("Written all the same, to be put right in the file:"), err=True)
         for fault in error.faults:
             click.echo(f"  {fault.where}: {fault.message}", err=True)
     return text
@@ -62,20 +63,28 @@ def _kind(catalog: Catalog, question: str, *, none: bool = False) -> str:
             return answer
         for kind in sorted(catalog.values(), key=lambda k: (k.group, k.kind)):
             if answer == "?" or answer.split("-")[0] in kind.kind:
-                click.echo(f"  {kind.kind:<32} {kind.title}")
+                click.echo(f"  {kind.kind:<32} {_(kind.title)}")
 
 
 def _supplies(which: str, terminals: list[str]) -> str:
     """Ask how two supply terminals stand to each other; return the field that says it."""
     if not {"Rh", "Rc"} <= set(terminals):
         return ""
-    question = f"Are Rh and Rc of the {which} control joined inside it, or separate"
+    question = (
+        _("Are Rh and Rc of the old control joined inside it, or separate")
+        if which == "old"
+        else _("Are Rh and Rc of the new control joined inside it, or separate")
+    )
     return f", supplies: {click.prompt(question, type=click.Choice(['joined', 'separate']))}"
 
 
 def _cable(name: str, near: str, far: str, length: str, gauge: str) -> list[str]:
-    click.echo(f"Conductors of the {name}, one a line: NAME, landing at {near}, landing at {far}; an empty line ends.")
-    click.echo("  for example:  red R R    or:  blue loose loose    or:  white unknown W")
+    click.echo(
+        _(
+            "Conductors of the {name}, one a line: NAME, landing at {near}, landing at {far}; an empty line ends."
+        ).format(name=name, near=near, far=far)
+    )
+    click.echo("  " + _("for example:  red R R    or:  blue loose loose    or:  white unknown W"))
     lines = [
         f"  {name}:",
         f"    from: {near}",
@@ -85,11 +94,11 @@ def _cable(name: str, near: str, far: str, length: str, gauge: str) -> list[str]
         "    conductors:",
     ]
     while True:
-        words = str(click.prompt("  conductor", default="", show_default=False)).split()
+        words = str(click.prompt("  " + _("conductor"), default="", show_default=False)).split()
         if not words:
             return lines
         if len(words) != 3:
-            click.echo("  Three words: its name and its two landings.")
+            click.echo("  " + _("Three words: its name and its two landings."))
             continue
         lines.append(f"      {_quoted(words[0])}: {{from: {_quoted(words[1])}, to: {_quoted(words[2])}}}")
 

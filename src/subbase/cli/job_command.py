@@ -10,8 +10,20 @@ from typing import TYPE_CHECKING
 
 import click
 
-from subbase.cli.shell import BAD_INPUT, fault_data, json_option, print_json, refuse, refuse_writing
+from subbase.cli.shell import (
+    BAD_INPUT,
+    catalogue_option,
+    fault_data,
+    json_option,
+    load_catalog_or_leave,
+    print_json,
+    refuse,
+    refuse_writing,
+    say,
+)
+from subbase.errors import Fault, InputError
 from subbase.files import write_whole
+from subbase.words import _, plural
 
 if TYPE_CHECKING:
     from subbase.journal.store import Journal
@@ -54,8 +66,12 @@ def list_jobs(words: tuple[str, ...], page: int, place: str | None, as_json: boo
         print_json({"format": 1, "total": found.total, "page": found.page, "jobs": jobs})
         return
     for line in found.jobs:
-        click.echo(f"{line.id}  {line.changed_at:%Y-%m-%d %H:%M} UTC  {line.events:>5} events  {line.name}")
-    click.echo(f"{len(found.jobs)} of {found.total} jobs.")
+        say(
+            f"{line.id}  {line.changed_at:%Y-%m-%d %H:%M} UTC  "
+            + plural("{count:>5} event", "{count:>5} events", line.events).format(count=line.events)
+            + f"  {line.name}"
+        )
+    click.echo(_("{count} of {total} jobs.").format(count=len(found.jobs), total=found.total))
 
 
 @job.command("export")
@@ -76,8 +92,13 @@ def export(job_id: str, file: Path, place: str | None, as_json: bool) -> None:
     try:
         write_whole(file, data)
     except OSError as error:
-        refuse_writing(file, error, as_json=as_json, what="The job")
-    _say(f"Written to {file} ({len(data)} bytes).", as_json=as_json, file=str(file), bytes=len(data))
+        refuse_writing(file, error, as_json=as_json, what=_("The job"))
+    _say(
+        _("Written to {file} ({count} bytes).").format(file=file, count=len(data)),
+        as_json=as_json,
+        file=str(file),
+        bytes=len(data),
+    )
 
 
 @job.command("import")
@@ -98,15 +119,53 @@ def import_(file: Path, add: bool, place: str | None, as_json: bool) -> None:
         with file.open("rb") as held:
             bundle = read_bundle(held.read(MOST_BYTES + 1), str(file))
     except OSError as error:
-        refuse(InputError((Fault(f"The file cannot be read: {error.strerror}.", file=str(file)),)), as_json=as_json)
+        refuse(
+            InputError(
+                (Fault(_("The file cannot be read: {strerror}.").format(strerror=error.strerror), file=str(file)),)
+            ),
+            as_json=as_json,
+        )
     except InputError as error:
         refuse(error, as_json=as_json)
     with _opened(place, as_json=as_json, create=True) as journal:
         done = import_bundle(journal, bundle, add=add)
     _say(
-        f"{'New job' if done.new_job else 'Job'} '{done.name}': {done.events} events and {done.photos} photos added.",
+        (_("New job '{name}': {events} events and {photos} photos added.") if done.new_job else _("Job '{name}': {events} events and {photos} photos added.")).format(name=done.name, events=done.events, photos=done.photos),
         as_json=as_json, job=done.job, new_job=done.new_job, events=done.events, photos=done.photos,
     )  # fmt: skip
+
+
+@job.command("papers")
+@click.argument("job_id", metavar="JOB")
+@click.option("--out", type=click.Path(path_type=Path), metavar="DIR", default=Path("papers"), show_default=True, help="Write them there.")  # fmt: skip
+@journal_option
+@json_option
+@catalogue_option
+def papers(job_id: str, out: Path, place: str | None, as_json: bool, folders: tuple[Path, ...]) -> None:
+    """Write the papers of a job with all that its journal holds: readings, steps, photos, open points.
+
+    \b
+    Example:  subbase job papers 4d4c6eb9-2ff3-40b2-8bdd-5f57be94bcb5 --out out
+    """
+    catalog = load_catalog_or_leave(folders, as_json=as_json)
+    from subbase.papers.write import write_papers
+    from subbase.web.jobs import Office
+    from subbase.web.stage_hand_over import record_and_work, today
+
+    with _opened(place, as_json=as_json) as journal:
+        office = Office(journal, catalog)
+        view = office.job(job_id)
+        plan = office.plan(view)
+        if plan is None:
+            message = _("The survey of this job cannot be read, so nothing follows from it; mend it first.")
+            refuse(InputError((Fault(message),)), as_json=as_json)
+        record, steps = record_and_work(view, office)
+    try:
+        written = write_papers(plan, out, date=today(), record=record, work=steps)
+    except OSError as error:
+        refuse_writing(out, error, as_json=as_json, what=_("The papers"))
+    files = [path.name for path in written]
+    _say(_("Papers are in {out}.").format(out=out), as_json=as_json, job=job_id, files=files)
 
 
 @job.command("check")
@@ -123,7 +182,7 @@ def check(place: str | None, as_json: bool) -> None:
     from subbase.journal.check import check_integrity
 
     if not as_json:
-        click.echo("Reading every event and every photo ...", err=True)
+        click.echo(_("Reading every event and every photo ..."), err=True)
     with _opened(place, as_json=as_json) as journal:
         found = check_integrity(journal)
     if as_json:
@@ -135,12 +194,18 @@ def check(place: str | None, as_json: bool) -> None:
         )  # fmt: skip
     else:
         for sentence in (*found.damage, *found.missing_photos):
-            click.echo(sentence)
-        click.echo(f"Read: {found.jobs} jobs, {found.events} events, {found.photos} photos.")
+            say(sentence)
         click.echo(
-            "All is as it was written."
+            _("Read: {jobs} jobs, {events} events, {photos} photos.").format(
+                jobs=found.jobs, events=found.events, photos=found.photos
+            )
+        )
+        click.echo(
+            _("All is as it was written.")
             if found.sound
-            else "The journal is damaged. Stop writing to it, keep a copy of its files, and go back to the last backup."
+            else _(
+                "The journal is damaged. Stop writing to it, keep a copy of its files, and go back to the last backup."
+            )
         )
     sys.exit(0 if found.sound else DAMAGED)
 
@@ -159,7 +224,7 @@ def backup(file: Path, place: str | None, as_json: bool) -> None:
 
     with _opened(place, as_json=as_json) as journal:
         write_backup(journal, file)
-    _say(f"Written to {file}.", as_json=as_json, file=str(file))
+    _say(_("Written to {file}.").format(file=file), as_json=as_json, file=str(file))
 
 
 @job.command("restore")
@@ -177,7 +242,7 @@ def restore(file: Path, place: str | None, as_json: bool) -> None:
     with _opened(str(file), as_json=as_json) as source, _opened(place, as_json=as_json, create=True) as target:
         copy_journal(source, target)
         jobs = target.jobs(per_page=1).total
-    _say(f"{jobs} jobs are back.", as_json=as_json, jobs=jobs)
+    _say(_("{jobs} jobs are back.").format(jobs=jobs), as_json=as_json, jobs=jobs)
 
 
 @contextmanager
@@ -198,7 +263,9 @@ def _opened(place: str | None, *, as_json: bool, create: bool = False) -> Iterat
         refuse(error, as_json=as_json)
     except (JournalTrouble, OSError) as error:
         message = (
-            str(error) if isinstance(error, JournalTrouble) else f"The journal cannot be opened: {error.strerror}."
+            str(error)
+            if isinstance(error, JournalTrouble)
+            else _("The journal cannot be opened: {strerror}.").format(strerror=error.strerror)
         )
         if as_json:
             print_json({"format": 1, "faults": [fault_data(message, "")]})
@@ -211,4 +278,4 @@ def _say(sentence: str, *, as_json: bool, **data: object) -> None:
     if as_json:
         print_json({"format": 1, **data})
     else:
-        click.echo(sentence)
+        say(sentence)

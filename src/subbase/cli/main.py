@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime
 import json
 import os
 import sys
-import tempfile
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,8 +15,14 @@ import click
 
 from subbase import __version__
 from subbase.cli.check_command import check
+from subbase.cli.data_command import data
 from subbase.cli.diagnose_command import diagnose
+from subbase.cli.fleet_command import fleet
 from subbase.cli.job_command import job
+from subbase.cli.labels_command import labels
+from subbase.cli.people_command import people
+from subbase.cli.pocket_command import pocket
+from subbase.cli.reader_language import asked_language, language_option, speaking, split_language, translated
 from subbase.cli.serve_command import serve
 from subbase.cli.shell import (
     BAD_INPUT,
@@ -32,35 +38,73 @@ from subbase.cli.shell import (
     plan_or_leave,
     print_json,
     refuse_writing,
+    say,
 )
 from subbase.cli.site_command import site
 from subbase.cli.trace_command import trace
 from subbase.cli.tune_command import tune
 from subbase.cli.work_command import work
 from subbase.files import write_whole
+from subbase.words import _
 
 if TYPE_CHECKING:
     from subbase.plan import Plan
+
+INTERRUPTED = 130
+"""Exit code after Ctrl-C, as shells have it: 128 and the number of the signal."""
 
 
 class _Commands(click.Group):
     """Commands that answer in JSON, when they are asked to, also to those who call them wrongly."""
 
     def main(self, args: Sequence[str] | None = None, *rest: Any, **settings: Any) -> Any:
-        words = list(sys.argv[1:] if args is None else args)
-        if "--json" not in words or settings.get("standalone_mode") is False:
+        words, said = split_language(sys.argv[1:] if args is None else args)
+        # Programs read JSON, and what one of them compares must not turn with the reader's language.
+        code = "en" if "--json" in words else said or asked_language(os.environ)
+        with speaking(code):
+            return translated(self)._run(words, *rest, **settings)
+
+    def _run(self, words: list[str], *rest: Any, **settings: Any) -> Any:
+        if settings.get("standalone_mode") is False:
             return super().main(words, *rest, **settings)
         try:
-            return super().main(words, *rest, **{**settings, "standalone_mode": False})
+            code = super().main(words, *rest, **{**settings, "standalone_mode": False})
         except click.ClickException as error:
+            if "--json" not in words:
+                error.show()
+                sys.exit(error.exit_code)
             print_json({"format": 1, "faults": [fault_data(f"{error.format_message()}", "command line")]})
             sys.exit(BAD_INPUT)
-        except click.Abort:
-            sys.exit(1)
+        except click.Abort as error:
+            # An interrupt, or an end of input where an answer was asked for.
+            stopped = isinstance(error.__cause__, KeyboardInterrupt)
+            if "--json" not in words or stopped:
+                click.echo(_("Stopped by Ctrl-C.") if stopped else _("Aborted!"), err=True)
+            sys.exit(INTERRUPTED if stopped else 1)
+        except OSError as error:
+            # What a command did not foresee: most often a full disk behind the output.
+            pattern = (
+                _("{where} cannot be read or written: {strerror}.")
+                if error.filename
+                else _("The output cannot be written: {strerror}.")
+            )
+            click.echo(pattern.format(where=error.filename, strerror=error.strerror), err=True)
+            _leave_output()
+            sys.exit(BAD_INPUT)
+        sys.exit(code if isinstance(code, int) else 0)
+
+
+def _leave_output() -> None:
+    """Keep Python from writing once more, at its end, what could not be written."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())
+        os.close(nowhere)
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(__version__)
+@language_option
 def main() -> None:
     """Plan, prove and document the wiring of a room control on 24 V.
 
@@ -101,9 +145,9 @@ def plan(
     else:
         from subbase.cli.plan_text import plan_text
 
-        click.echo(plan_text(made))
+        say(plan_text(made))
         if out is not None:
-            click.echo(f"Papers are in {out}.")
+            click.echo(_("Papers are in {out}.").format(out=out))
     sys.exit(VERDICT_CODES[made.verdict])
 
 
@@ -124,18 +168,18 @@ def checks(file: Path, as_json: bool, folders: tuple[Path, ...], doubles: bool) 
     from subbase.work.checks import checks_for
 
     if not as_json:
-        click.echo("Building and solving every wrong landing ...", err=True)
+        click.echo(_("Building and solving every wrong landing ..."), err=True)
     found, report = checks_for(made), None
     if doubles:
         from subbase.work.double_report import doubles_for
 
         if not as_json:
-            click.echo("Building and solving two wrong landings at once ...", err=True)
+            click.echo(_("Building and solving two wrong landings at once ..."), err=True)
         report = doubles_for(made, found)
     if as_json:
         print_json(checks_data(made.survey.name, found, report))
     else:
-        click.echo(checks_text(made.survey.name, found, report))
+        say(checks_text(made.survey.name, found, report))
 
 
 @main.command("check-survey")
@@ -165,7 +209,7 @@ def check_survey(file: Path, as_json: bool, folders: tuple[Path, ...]) -> None:
     else:
         from subbase.cli.survey_text import check_text
 
-        click.echo(check_text(survey, report))
+        say(check_text(survey, report))
     sys.exit(OPEN_QUESTION if report.disagreements else PLANNED)
 
 
@@ -185,7 +229,7 @@ def show(file: Path, as_json: bool, folders: tuple[Path, ...]) -> None:
         return
     from subbase.cli.survey_text import show_text
 
-    click.echo(show_text(survey, catalog))
+    say(show_text(survey, catalog))
 
 
 @main.command()
@@ -216,7 +260,7 @@ def kinds(as_json: bool, folders: tuple[Path, ...]) -> None:
         return
     width = max(map(len, catalog))
     for name, kind in sorted(catalog.items(), key=lambda item: (item[1].group, item[0])):
-        click.echo(f"{name:<{width}}  {' '.join(kind.terminals):<22}  {kind.title}")
+        say(f"{name:<{width}}  {' '.join(kind.terminals):<22}  {_(kind.title)}")
 
 
 @main.command()
@@ -229,10 +273,13 @@ def new(file: Path, folders: tuple[Path, ...]) -> None:
     Example:  subbase new house.yaml
     """
     if file.exists() or file.is_symlink():
-        click.echo(f"{file} is already there and is left as it is; choose another name.", err=True)
+        click.echo(_("{file} is already there and is left as it is; choose another name.").format(file=file), err=True)
         sys.exit(BAD_INPUT)
     if not file.parent.is_dir():
-        click.echo(f"There is no folder {file.parent} to write to; make it, or choose another.", err=True)
+        click.echo(
+            _("There is no folder {parent} to write to; make it, or choose another.").format(parent=file.parent),
+            err=True,
+        )
         sys.exit(BAD_INPUT)
     from subbase.cli.interview import interview
 
@@ -240,32 +287,27 @@ def new(file: Path, folders: tuple[Path, ...]) -> None:
     try:
         write_whole(file, text.encode())
     except OSError as error:
-        click.echo(f"{file} cannot be written: {error.strerror}. The survey:\n\n{text}", err=True)
+        click.echo(
+            _("{file} cannot be written: {strerror}. The survey:").format(file=file, strerror=error.strerror)
+            + f"\n\n{text}",
+            err=True,
+        )
         sys.exit(BAD_INPUT)
-    click.echo(f"Written to {file}. Next:  subbase plan {file}")
+    click.echo(_("Written to {file}. Next:  subbase plan {file}").format(file=file))
 
 
 def _write_papers(made: Plan, data: dict[str, Any], out: Path, date: datetime.datetime | None, as_json: bool) -> None:
-    from subbase.papers import PAPER_NAMES, write_papers
+    from subbase.papers import write_papers
 
     day = date.date() if date is not None else datetime.datetime.now(tz=datetime.UTC).date()
-    step: Callable[[str], None] = (lambda _: None) if as_json else (lambda text: click.echo(text, err=True))
-    step("Writing the papers ...")
+    step: Callable[[str], None] = (lambda __: None) if as_json else (lambda text: click.echo(text, err=True))
+    step(_("Writing the papers ..."))
     try:
-        out.mkdir(parents=True, exist_ok=True)
-        # All are made beside the folder's own files before the first of those is replaced.
-        with tempfile.TemporaryDirectory(prefix=".papers-", dir=out) as beside:
-            write_papers(made, Path(beside), date=day)
-            Path(beside, "plan.json").write_text(json.dumps(data, indent=2, ensure_ascii=False) + "\n", "utf-8")
-            made_now = sorted(Path(beside).iterdir())
-            for file in made_now:
-                os.replace(file, out / file.name)
-            # An old wiring beside a new stop could be followed.
-            for name in set(PAPER_NAMES) - {file.name for file in made_now}:
-                (out / name).unlink(missing_ok=True)
+        text = json.dumps(data, indent=2, ensure_ascii=False) + "\n"
+        write_papers(made, out, date=day, beside={"plan.json": text.encode()})
     except OSError as error:
-        refuse_writing(out, error, as_json=as_json, what="The papers")
+        refuse_writing(out, error, as_json=as_json, what=_("The papers"))
 
 
-for _command in (check, diagnose, job, serve, site, trace, tune, work):
+for _command in (check, data, diagnose, fleet, job, labels, people, pocket, serve, site, trace, tune, work):
     main.add_command(_command)

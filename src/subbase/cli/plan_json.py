@@ -98,6 +98,7 @@ def _route(route: Route) -> dict[str, Any]:
 def _proof(proof: Proof | None) -> dict[str, Any] | None:
     if proof is None:
         return None
+    several = len({name for state in proof.states for name, __ in state.state.calls}) > 1
     return {
         "holds": proof.holds,
         "bounds": "corners",
@@ -106,7 +107,7 @@ def _proof(proof: Proof | None) -> dict[str, Any] | None:
         "failures": [{"rule": f.rule, "text": f.text, "state": f.state} for f in proof.failures],
         "states": [
             {
-                "state": state.words,
+                "state": state.state.name(name_controls=several),
                 "given_up": state.waived,
                 "loads": [
                     {

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from subbase.names import carried_words, colour_words, conductor_words, landing_words, list_words, named
 from subbase.plan import ControlPlan, Plan, Route
 from subbase.plan.proof import Proof
+from subbase.words import _, mark
 
 WIDTH = 96
+_ACTIONS = {"add": mark("ADD"), "remove": mark("REMOVE"), "keep": mark("KEEP")}
+"""What is done with a link."""
 
 
 def plan_text(plan: Plan) -> str:
@@ -21,10 +25,10 @@ def plan_text(plan: Plan) -> str:
         case "stopped":
             lines += _stopped(plan)
     if plan.indifferent:
-        lines += ["", "NOT KNOWN, AND IT DOES NOT MATTER", *_bullets(plan.indifferent)]
+        lines += ["", _("NOT KNOWN, AND IT DOES NOT MATTER"), *_bullets(plan.indifferent)]
     if plan.trusted:
-        lines += ["", "TAKEN ON TRUST", *_bullets(plan.trusted)]
-    lines += ["", "CAUTIONS", *_bullets([caution.text for caution in plan.cautions])]
+        lines += ["", _("TAKEN ON TRUST"), *_bullets(plan.trusted)]
+    lines += ["", _("CAUTIONS"), *_bullets([caution.text for caution in plan.cautions])]
     return "\n".join(lines)
 
 
@@ -61,53 +65,80 @@ def _planned(plan: Plan) -> Iterator[str]:
 
 def _control(item: ControlPlan) -> Iterator[str]:
     route = item.chosen
-    yield f"PLAN FOR {item.control.upper()}: {route.title}"
-    lost = ", ".join(route.lost)
-    yield f"  Keeps: {', '.join(c for c in item.wanted if c not in route.lost)}." + (
-        f"  Gives up: {lost}." if lost else ""
-    )
-    yield f"  About {route.minutes} minutes; parts: {_parts(route)}."
+    yield _("PLAN FOR {control}: {title}").format(control=item.control.upper(), title=route.title)
+    lost = list_words(map(named, route.lost))
+    keeps = _("Keeps: {calls}.").format(calls=list_words(named(c) for c in item.wanted if c not in route.lost))
+    yield "  " + keeps + ("  " + _("Gives up: {calls}.").format(calls=lost) if lost else "")
+    yield "  " + _("About {minutes} minutes; parts: {parts}.").format(minutes=route.minutes, parts=_parts(route))
     for reason in route.reasons:
         yield from wrapped(reason, "  ", "  ")
     yield ""
-    yield "WHERE EACH CONDUCTOR GOES (known by both ends, never by colour)"
+    yield _("WHERE EACH CONDUCTOR GOES (known by both ends, never by colour)")
     rows = []
     for x in route.landings:
         shown = not any(x.colours) or x.conductor in x.colours
-        colour = "" if shown else f" ({' / '.join(dict.fromkeys(x.colours))})"
-        far = x.far_left if x.far_found == x.far_left else f"{x.far_left}  (was {x.far_found})"
-        wall = x.wall_left if x.wall_found == x.wall_left else f"{x.wall_left}  (was {x.wall_found})"
-        rows.append((f"{x.cable} {x.conductor}{colour}", x.carries, wall, far))
-    yield from table(("Conductor", "Carries", "At the wall", "At the equipment"), rows)
+        colour = "" if shown else f" ({' / '.join(map(colour_words, dict.fromkeys(x.colours)))})"
+        far = (
+            landing_words(x.far_left)
+            if x.far_found == x.far_left
+            else _("{now}  (was {before})").format(now=landing_words(x.far_left), before=landing_words(x.far_found))
+        )
+        wall = (
+            landing_words(x.wall_left)
+            if x.wall_found == x.wall_left
+            else _("{now}  (was {before})").format(now=landing_words(x.wall_left), before=landing_words(x.wall_found))
+        )
+        rows.append((f"{x.cable} {conductor_words(x.conductor)}{colour}", carried_words(x.carries), wall, far))
+    yield from table((_("Conductor"), _("Carries"), _("At the wall"), _("At the equipment")), rows)
     changes = [change for change in route.jumpers if change.action != "keep"]
     if route.jumpers:
         yield ""
-        yield "JUMPERS AND LINKS"
+        yield _("JUMPERS AND LINKS")
         for change in changes:
-            yield f"  {change.action.upper():<7} {change.jumper.between[0]} to {change.jumper.between[1]}: {change.why}"
+            a, b = change.jumper.between
+            link = _("{a} to {b}").format(a=a, b=b)
+            yield f"  {_(_ACTIONS[change.action]):<7} {link}: {change.why}"
         kept = len(route.jumpers) - len(changes)
         if kept:
-            yield f"  {'The other' if changes else 'All'} {kept} stay as they are."
+            said = _("The other {count} stay as they are.") if changes else _("All {count} stay as they are.")
+            yield "  " + said.format(count=kept)
     yield ""
-    yield "SET THE CONTROL"
+    yield _("SET THE CONTROL")
     settings = item.settings
-    yield f"  Compressor heats: {'yes (heat pump)' if settings.compressor_heats else 'no'}."
+    yield "  " + (_("Compressor heats: yes (heat pump).") if settings.compressor_heats else _("Compressor heats: no."))
     if settings.changeover:
-        yield f"  Changeover valve energised in {settings.changeover}."
-    heating = "furnace or strip heating" if settings.compressor_heats else "heating"
-    yield f"  In {heating} the fan is run by {'the control' if settings.fan_with_heat else 'the equipment'}."
+        yield "  " + (
+            _("Changeover valve energised in cooling.")
+            if settings.changeover == "cooling"
+            else _("Changeover valve energised in heating.")
+        )
+    if settings.compressor_heats:
+        fan = (
+            _("In furnace or strip heating the fan is run by the control.")
+            if settings.fan_with_heat
+            else _("In furnace or strip heating the fan is run by the equipment.")
+        )
+    else:
+        fan = (
+            _("In heating the fan is run by the control.")
+            if settings.fan_with_heat
+            else _("In heating the fan is run by the equipment.")
+        )
+    yield f"  {fan}"
     yield ""
 
 
 def _parts(route: Route) -> str:
-    return ", ".join(f"{part.count} x {part.what}" if part.count > 1 else part.what for part in route.parts) or "none"
+    return ", ".join(f"{part.count} x {part.what}" if part.count > 1 else part.what for part in route.parts) or _(
+        "none"
+    )
 
 
 def _proof(proof: Proof) -> Iterator[str]:
-    yield "PROOF (line -10 % to +10 %, loads, regulation and copper at their worst corners)"
+    yield _("PROOF (line -10 % to +10 %, loads, regulation and copper at their worst corners)")
     rows = []
     for state in proof.states:
-        if state.waived or (state.state.calls and all(len(calls) > 1 for _, calls in state.state.calls)):
+        if state.waived or (state.state.calls and all(len(calls) > 1 for __, calls in state.state.calls)):
             continue
         supply = max(state.supplies, key=lambda s: s.draw_va / s.rated_va, default=None)
         control = min(state.controls, key=lambda c: c.low_v / c.least_v, default=None)
@@ -116,44 +147,57 @@ def _proof(proof: Proof) -> Iterator[str]:
         rows.append(
             (
                 state.words,
-                f"{supply.draw_va:.0f} of {supply.rated_va:g} VA" if supply else "",
-                f"{control.low_v:.1f} to {control.high_v:.1f} V" if control else "no common",
-                f"{worst.words}: {min(worst.low_v, worst.inrush_v):.1f} V, needs {worst.pull_in_v:.1f}"
+                _("{draw_va:.0f} of {rated_va:g} VA").format(draw_va=supply.draw_va, rated_va=supply.rated_va)
+                if supply
+                else "",
+                _("{low_v:.1f} to {high_v:.1f} V").format(low_v=control.low_v, high_v=control.high_v)
+                if control
+                else _("no common"),
+                _("{load}: {volts:.1f} V, needs {pull_in_v:.1f}").format(
+                    load=worst.words, volts=min(worst.low_v, worst.inrush_v), pull_in_v=worst.pull_in_v
+                )
                 if worst
-                else "all off",
+                else _("all off"),
             )
         )
-    yield from table(("Call", "Supply", "At the control", "Weakest load, line 10 % low"), rows)
-    yield f"  Nearest limit: {proof.margin_words}, {proof.margin:.0%} away."
+    yield from table((_("Call"), _("Supply"), _("At the control"), _("Weakest load, line 10 % low")), rows)
+    yield "  " + _("Nearest limit: {margin_words}, {margin:.0%} away.").format(
+        margin_words=proof.margin_words, margin=proof.margin
+    )
     yield ""
 
 
 def _readings(plan: Plan) -> Iterator[str]:
-    yield "WHAT THE METER MUST READ (V AC; all of them are in the packet)"
+    yield _("WHAT THE METER MUST READ (V AC; all of them are in the packet)")
     wall = {f"{item.control}.{t}" for item in plan.controls for t in ("R", "Rc", "Rh", "C")}
     rows = [
-        (r.state, f"{r.between[0]} to {r.between[1]}", f"{r.volts:.1f}", f"{r.low_v:.1f} to {r.high_v:.1f}")
+        (
+            r.words,
+            _("{first} to {second}").format(first=r.between[0], second=r.between[1]),
+            f"{r.volts:.1f}",
+            _("{low_v:.1f} to {high_v:.1f}").format(low_v=r.low_v, high_v=r.high_v),
+        )
         for r in plan.readings
         if wall & set(r.between) and (r.state == "off" or r.volts > 1.0)
     ]
-    yield from table(("Call", "Between", "Expect", "Accept"), rows[:24])
+    yield from table((_("Call"), _("Between"), _("Expect"), _("Accept")), rows[:24])
     yield ""
 
 
 def _routes(item: ControlPlan) -> Iterator[str]:
-    yield "EVERY ROUTE LOOKED AT"
+    yield _("EVERY ROUTE LOOKED AT")
     rows = [
         (
             route.title,
-            ", ".join(route.lost) or "nothing",
+            list_words(map(named, route.lost)) or named("nothing"),
             str(sum(p.count for p in route.parts)),
-            f"{route.minutes} min",
+            _("{minutes} min").format(minutes=route.minutes),
             f"{route.proof.margin:.0%}" if route.proof else "",
         )
         for route in item.routes
         if route.offered
     ]
-    yield from table(("Route", "Loses", "Parts", "Time", "Margin"), rows)
+    yield from table((_("Route"), _("Loses"), _("Parts"), _("Time"), _("Margin")), rows)
     yield from _refusals(item.routes)
 
 
@@ -163,30 +207,32 @@ def _refusals(routes: Sequence[Route]) -> Iterator[str]:
         if not route.offered:
             titles.setdefault(route.reasons, []).append(route.title)
     for reasons, alike in titles.items():
-        yield from wrapped(f"Refused: {'; '.join(alike)}. {' '.join(reasons)}", "    ", "  ")
+        yield from wrapped(
+            f"{_('Refused: {routes}.').format(routes='; '.join(alike))} {' '.join(reasons)}", "    ", "  "
+        )
 
 
 def _questions(plan: Plan) -> Iterator[str]:
     for contradiction in plan.contradictions:
-        yield from wrapped(f"CONTRADICTION: {contradiction.text}", "  ", "")
+        yield from wrapped(_("CONTRADICTION: {contradiction}").format(contradiction=contradiction.text), "  ", "")
         if contradiction.would_agree:
-            yield "  It would agree if:"
+            yield "  " + _("It would agree if:")
             yield from _bullets(contradiction.would_agree)
         yield ""
-    yield "ANSWER FIRST" if len(plan.questions) == 1 else "ANSWER FIRST (the first one is worth most)"
+    yield _("ANSWER FIRST") if len(plan.questions) == 1 else _("ANSWER FIRST (the first one is worth most)")
     for number, question in enumerate(plan.questions, start=1):
         yield from wrapped(f"{number}. {question.text}", "   ", "")
-        yield from wrapped(f"How: {question.how}", "   ", "   ")
+        yield from wrapped(_("How: {how}").format(how=question.how), "   ", "   ")
         for answer in question.answers:
             yield from wrapped(f"{answer.value}: {answer.leads_to}", "       ", "   - ")
-        yield f"   In the survey: {question.field}"
+        yield "   " + _("In the survey: {field}").format(field=question.field)
 
 
 def _stopped(plan: Plan) -> Iterator[str]:
     for stop in plan.stops:
-        yield from wrapped(f"STOP: {stop.seen}", "  ", "")
+        yield from wrapped(_("STOP: {seen}").format(seen=stop.seen), "  ", "")
         yield from wrapped(stop.instead, "  ", "  ")
     if not plan.stops:
-        yield "STOP: no way was found to wire the new control that the circuit proves."
+        yield _("STOP: no way was found to wire the new control that the circuit proves.")
         yield from _refusals(plan.refused)
         yield from _bullets(plan.notes)

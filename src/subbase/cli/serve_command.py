@@ -1,4 +1,4 @@
-"""``subbase serve``: the app for the phone, on this machine."""
+"""``subbase serve``: the app for the phone, on this machine or for others who sign in."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from subbase.cli.shell import BAD_INPUT, catalogue_option
+from subbase.words import _
 
 
 @click.command()
@@ -22,12 +23,20 @@ from subbase.cli.shell import BAD_INPUT, catalogue_option
     "--host",
     default="127.0.0.1",
     show_default=True,
-    help="Address to answer at; this machine only, while there are no accounts.",
+    help="Address to answer at. On any but this machine's own, people sign in: see 'subbase people add'.",
 )
 @click.option("--port", default=8024, show_default=True, type=click.IntRange(1, 65535))
-@click.option("--behind-proxy", is_flag=True, help="A reverse proxy on this machine ends TLS.")
+@click.option("--accounts", is_flag=True, help="People sign in although only this machine can reach the app.")
+@click.option("--behind-proxy", is_flag=True, help="A reverse proxy on this machine ends TLS; people sign in.")
+@click.option(
+    "--name",
+    "names",
+    multiple=True,
+    metavar="HOST",
+    help="Host name under which others reach it; any other is refused. May be given more than once.",
+)
 @catalogue_option
-def serve(place: str | None, host: str, port: int, behind_proxy: bool, folders: tuple[Path, ...]) -> None:
+def serve(place: str | None, folders: tuple[Path, ...], **said: object) -> None:
     """Serve the app for the phone and the desk.
 
     \b
@@ -42,11 +51,29 @@ def serve(place: str | None, host: str, port: int, behind_proxy: bool, folders: 
 
     journal = place or default_place()
     make_folder(journal)
-    settings = Settings(journal=journal, host=host, port=port, catalogue=folders, behind_proxy=behind_proxy)
+    host, port, names = str(said["host"]), int(str(said["port"])), said["names"]
+    settings = Settings(
+        journal=journal,
+        host=host,
+        port=port,
+        catalogue=folders,
+        behind_proxy=bool(said["behind_proxy"]),
+        accounts=bool(said["accounts"]),
+        names=tuple(name.lower() for name in names) if isinstance(names, tuple) else (),
+    )
     try:
         app = create_app(settings)
     except SubbaseError as error:
         click.echo(str(error), err=True)
         sys.exit(BAD_INPUT)
-    click.echo(f"Open http://{host}:{port}/ (stop with Ctrl-C). Jobs are kept in {journal}.")
-    uvicorn.run(app, host=host, port=port, log_level="warning", server_header=False, proxy_headers=behind_proxy)
+    open_at = _("Open {address} (stop with Ctrl-C). Jobs are kept in {journal}.")
+    click.echo(open_at.format(address=f"http://{host}:{port}/", journal=app.state.office.journal.database.place))
+    if not settings.is_local and not settings.behind_proxy:
+        click.echo(
+            _(
+                "The connection is not encrypted: in a network that is not your own, put a reverse proxy with TLS before it."
+            ),
+            err=True,
+        )
+    # What a proxy says is judged by the app itself, which believes less of it.
+    uvicorn.run(app, host=host, port=port, log_level="warning", server_header=False, proxy_headers=False)

@@ -9,6 +9,9 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
+from subbase.errors import printable
+from subbase.words import _, plural
+
 if TYPE_CHECKING:
     from subbase.catalog import Catalog
     from subbase.errors import InputError
@@ -62,7 +65,7 @@ def plan_or_leave(file: Path, folders: tuple[Path, ...], *, as_json: bool) -> Pl
     if as_json:
         print_json(plan_data(made))
     else:
-        click.echo(plan_text(made))
+        say(plan_text(made))
     sys.exit(VERDICT_CODES[made.verdict])
 
 
@@ -78,15 +81,20 @@ def refuse(error: InputError, *, as_json: bool) -> NoReturn:
         print_json({"format": 1, "faults": faults})
     else:
         for fault in error.faults:
-            click.echo(str(fault), err=True)
+            say(str(fault), err=True)
         count = len(error.faults)
-        click.echo(f"{count} fault{'s' if count > 1 else ''}; nothing was written.", err=True)
+        click.echo(
+            plural("{count} fault; nothing was written.", "{count} faults; nothing was written.", count).format(
+                count=count
+            ),
+            err=True,
+        )
     sys.exit(BAD_INPUT)
 
 
 def refuse_writing(out: Path, error: OSError, *, as_json: bool, what: str) -> NoReturn:
     """Say that files cannot be written, and leave with exit code 2."""
-    message = f"{what} cannot be written to {out}: {error.strerror}."
+    message = _("{what} cannot be written to {out}: {strerror}.").format(what=what, out=out, strerror=error.strerror)
     if as_json:
         print_json({"format": 1, "faults": [fault_data(message, str(out))]})
     else:
@@ -94,6 +102,12 @@ def refuse_writing(out: Path, error: OSError, *, as_json: bool, what: str) -> No
     sys.exit(BAD_INPUT)
 
 
+def say(text: str, *, err: bool = False) -> None:
+    """Print what may hold a file's own words: nothing in them moves a terminal's cursor or turns its text round."""
+    click.echo(printable(text), err=err)
+
+
 def print_json(data: Any) -> None:
-    """Print one JSON object."""
-    click.echo(json.dumps(data, indent=2, ensure_ascii=False))
+    """Print one JSON object; what is no print in it is escaped, which JSON reads as the same text."""
+    text = json.dumps(data, indent=2, ensure_ascii=False)
+    click.echo("".join(c if c.isprintable() or c == "\n" else json.dumps(c)[1:-1] for c in text))

@@ -23,8 +23,10 @@ from subbase.cli.shell import (
     print_json,
     refuse,
     refuse_writing,
+    say,
 )
 from subbase.files import write_whole
+from subbase.words import _
 
 if TYPE_CHECKING:
     from subbase.siting.sun_year import Floats
@@ -68,7 +70,7 @@ def site(
     except InputError as error:
         refuse(error, as_json=as_json)
     if not as_json:
-        click.echo("Following the sun through a year ...", err=True)
+        click.echo(_("Following the sun through a year ..."), err=True)
     from subbase.cli.site_text import site_data, site_text
     from subbase.siting.verdict import judge_site
 
@@ -82,9 +84,9 @@ def site(
     if as_json:
         print_json(data)
     else:
-        click.echo(site_text(verdict))
+        say(site_text(verdict))
         if out is not None:
-            click.echo(f"Drawings and sheet are in {out}.")
+            click.echo(_("Drawings and sheet are in {out}.").format(out=out))
     sys.exit(CODES[verdict.outcome])
 
 
@@ -119,4 +121,4 @@ def _write(
         for name, paper in zip(SITE_PAPERS, papers, strict=True):
             write_whole(out / name, paper)
     except OSError as error:
-        refuse_writing(out, error, as_json=as_json, what="The drawings")
+        refuse_writing(out, error, as_json=as_json, what=_("The drawings"))

@@ -8,12 +8,13 @@ from typing import Any
 from subbase.cli.plan_text import wrapped
 from subbase.siting.finding import MONTHS, Finding, clock, told
 from subbase.siting.verdict import Place, SiteVerdict
+from subbase.words import _, mark
 
 HEADS = {
-    "place": "A GOOD PLACE: ",
-    "elsewhere": "NONE OF THE PLACES NAMED IS GOOD; ANOTHER ONE IS: ",
-    "none": "NO PLACE IS GOOD",
-    "question": "THE SUN IS NOT KNOWN YET; WITHOUT IT THE BEST IS: ",
+    "place": mark("A GOOD PLACE: {place}"),
+    "elsewhere": mark("NONE OF THE PLACES NAMED IS GOOD; ANOTHER ONE IS: {place}"),
+    "none": mark("NO PLACE IS GOOD"),
+    "question": mark("THE SUN IS NOT KNOWN YET; WITHOUT IT THE BEST IS: {place}"),
 }
 SIGNS = {"rules out": "x", "against": "-", "for": "+", "note": "."}
 
@@ -21,22 +22,22 @@ SIGNS = {"rules out": "x", "against": "-", "for": "+", "note": "."}
 def site_text(verdict: SiteVerdict) -> str:
     """Return the verdict as a page of text: the answer first, then every place with its reasons."""
     name, best = verdict.house.name, verdict.best
-    head = f"{HEADS[verdict.outcome]}{best.name}" if best is not None else HEADS["none"]
+    head = _(HEADS[verdict.outcome]).format(place=best.name) if best is not None else _(HEADS["none"])
     lines = [name, "=" * len(name), "", *wrapped(head, "  ", "")]
     for advice in verdict.advice:
         lines += wrapped(advice, "    ", "  - ")
     if verdict.questions:
-        lines += ["", "TO FIND OUT"]
+        lines += ["", _("TO FIND OUT")]
         for question in verdict.questions:
             lines += wrapped(question, "    ", "  - ")
-    lines += ["", "PLACES, BEST FIRST (x rules out, - against, + for)"]
+    lines += ["", _("PLACES, BEST FIRST (x rules out, - against, + for)")]
     for place in (*verdict.places, *verdict.searched):
         lines += _place(place, verdict.house.units)
     if best is not None:
-        lines += ["", f"THE CABLE TO {best.name.upper()}"]
+        lines += ["", _("THE CABLE TO {place}").format(place=best.name.upper())]
         for number, step in enumerate(best.fish, start=1):
             lines += wrapped(step, "     ", f"  {number}. ")
-    lines += ["", "CAUTIONS, AND WHAT THE NUMBERS REST ON"]
+    lines += ["", _("CAUTIONS, AND WHAT THE NUMBERS REST ON")]
     for caution in verdict.cautions:
         lines += wrapped(f"{caution.text} ({caution.source})", "    ", "  - ")
     for taken in verdict.taken:
@@ -47,8 +48,10 @@ def site_text(verdict: SiteVerdict) -> str:
 
 
 def _place(place: Place, units: str) -> Iterator[str]:
-    state = "ruled out" if place.ruled_out else "found by trying" if place.searched else "good"
-    where = f"{told(place.candidate.along_m, units)} from the left end, {told(place.height_m, units)} up"
+    state = _("ruled out") if place.ruled_out else _("found by trying") if place.searched else _("good")
+    where = _("{along} from the left end, {height} up").format(
+        along=told(place.candidate.along_m, units), height=told(place.height_m, units)
+    )
     yield from wrapped(f"{place.name} ({where}): {state}", "    ", "  ")
     for weight, sign in SIGNS.items():
         for finding in place.of(weight):

@@ -22,14 +22,17 @@ from subbase.cli.shell import (
     print_json,
     refuse,
     refuse_writing,
+    say,
 )
 from subbase.files import write_whole
+from subbase.names import list_words, named
+from subbase.words import _, mark
 
 if TYPE_CHECKING:
     from subbase.work.trace import Contradiction, Done, Step, Trace
 
 _KEPT_FORMAT = 1
-_HELP_LINE = "Ends that touch, as groups: 'A B, C D'. Empty: none touch. Also: back, stop."
+_HELP_LINE = mark("Ends that touch, as groups: 'A B, C D'. Empty: none touch. Also: back, stop.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +102,7 @@ def _asked(what: str | None, asked: Mapping[str, Any], folders: tuple[Path, ...]
     from subbase.errors import Fault, InputError
 
     if what is None:
-        text = "Say how many conductors there are, or which survey: subbase trace 8."
+        text = _("Say how many conductors there are, or which survey: subbase trace 8.")
         raise InputError((Fault(text, "COUNT_OR_FILE"),))
     if what.isascii() and what.isdigit():
         near = tuple(str(number) for number in range(1, int(what[:6]) + 1))
@@ -113,7 +116,7 @@ def _of_survey(file: Path, wanted: str | None, folders: tuple[Path, ...], *, as_
     """Return the question that a survey leaves open: conductors of one cable whose far landing is not known."""
     from subbase.errors import Fault, InputError
 
-    _, survey = load_or_leave(file, folders, as_json=as_json)
+    __, survey = load_or_leave(file, folders, as_json=as_json)
     open_ones = [
         name
         for name, cable in survey.cables.items()
@@ -121,21 +124,21 @@ def _of_survey(file: Path, wanted: str | None, folders: tuple[Path, ...], *, as_
     ]
     name = wanted or (open_ones[0] if len(open_ones) == 1 else None)
     if name is None or name not in survey.cables:
-        there = ", ".join(open_ones or survey.cables) or "none"
+        there = list_words(open_ones or survey.cables) or named("none")
         text = (
-            f"Say which cable with --cable: {there}."
+            _("Say which cable with --cable: {there}.").format(there=there)
             if open_ones or wanted
-            else "Every conductor's far end is known in this survey."
+            else _("Every conductor's far end is known in this survey.")
         )
         raise InputError((Fault(text, "cables", file=str(file)),))
     conductors = survey.cables[name].conductors
     known = tuple((key, str(c.to)) for key, c in conductors.items() if isinstance(c.to, str))
-    twice = {far for _, far in known if [other for _, other in known].count(far) > 1}
+    twice = {far for __, far in known if [other for __, other in known].count(far) > 1}
     known = tuple((near, f"{far} ({near})" if far in twice else far) for near, far in known)
     letters = (chr(ord("A") + i) if i < 26 else f"A{i}" for i in range(len(conductors)))
-    taken = {far for _, far in known}
+    taken = {far for __, far in known}
     unknown = [letter for letter in letters if letter not in taken][: len(conductors) - len(known)]
-    return Question(tuple(conductors), (*(far for _, far in known), *unknown), known)
+    return Question(tuple(conductors), (*(far for __, far in known), *unknown), known)
 
 
 def _pair(text: str) -> tuple[str, str]:
@@ -143,7 +146,7 @@ def _pair(text: str) -> tuple[str, str]:
 
     near, sign, far = (part.strip() for part in text.partition("="))
     if not (sign and near and far):
-        raise InputError((Fault(f"{text!r} is not NEAR=FAR, such as 1=A.", "--known"),))
+        raise InputError((Fault(_("{text!r} is not NEAR=FAR, such as 1=A.").format(text=text), "--known"),))
     return near, far
 
 
@@ -171,25 +174,25 @@ def _walk(question: Question, state: Trace, keep: Path | None) -> None:
     shown = None
     while isinstance(step := next_step(state), Step):
         if shown != step:
-            click.echo("\n".join(_text(state, step)))
+            say("\n".join(_text(state, step)))
             shown = step
         try:
-            answer = click.prompt(_HELP_LINE, default="", show_default=False, prompt_suffix="\n> ").strip()
+            answer = click.prompt(_(_HELP_LINE), default="", show_default=False, prompt_suffix="\n> ").strip()
         except click.Abort:  # the terminal was closed, or Ctrl-C
             answer = "stop"
-        if answer == "stop":
+        if answer in ("stop", named("stop")):
             _keep(keep, question, as_json=False)
             click.echo(
-                f"Kept in {keep}; go on with: subbase trace --keep {keep}"
+                _("Kept in {keep}; go on with: subbase trace --keep {keep}").format(keep=keep)
                 if keep
-                else "Nothing was kept (use --keep FILE)."
+                else _("Nothing was kept (use --keep FILE).")
             )
             sys.exit(OPEN_QUESTION)
-        if answer == "back":
+        if answer in ("back", named("back")):
             if question.results:
                 question, state = replace(question, results=question.results[:-1]), back(state)
             else:
-                click.echo("This is the first step.")
+                click.echo(_("This is the first step."))
             shown = None
         else:
             try:
@@ -209,7 +212,7 @@ def _answer(state: Trace, *, as_json: bool) -> None:
     if as_json:
         print_json(_data(state, step))
     else:
-        click.echo("\n".join(_text(state, step)))
+        say("\n".join(_text(state, step)))
     sys.exit(BAD_INPUT if isinstance(step, Contradiction) else OPEN_QUESTION if isinstance(step, Step) else PLANNED)
 
 
@@ -219,12 +222,14 @@ def _text(state: Trace, step: Step | Done | Contradiction) -> Iterable[str]:
     if isinstance(step, Step):
         plan = state.plan
         if step.number == 1:
-            yield f"By {plan.method.value}: {plan.walks} walks, at most {plan.most_readings} touches."
-        yield f"\nStep {step.number} of {plan.steps}"
+            yield _("By {method}: {walks} walks, at most {most_readings} touches.").format(
+                method=_(plan.method.value), walks=plan.walks, most_readings=plan.most_readings
+            )
+        yield "\n" + _("Step {number} of {steps}").format(number=step.number, steps=plan.steps)
     elif isinstance(step, Contradiction):
-        yield "\nThese results cannot be true together."
+        yield "\n" + _("These results cannot be true together.")
     else:
-        yield "\nAll are named."
+        yield "\n" + _("All are named.")
     yield from (f"  {words}" for words in step.words)
 
 
@@ -253,7 +258,10 @@ def _keep(keep: Path | None, question: Question, *, as_json: bool) -> None:
     try:
         write_whole(keep, (json.dumps(data, indent=1, ensure_ascii=False) + "\n").encode())
     except OSError as error:
-        refuse_writing(keep, error, as_json=as_json, what="The search")
+        refuse_writing(keep, error, as_json=as_json, what=_("The search"))
+
+
+_MOST_KEPT_BYTES = 5_000_000
 
 
 def _kept(keep: Path) -> Question:
@@ -261,7 +269,11 @@ def _kept(keep: Path) -> Question:
     from subbase.errors import Fault, InputError
 
     try:
-        data = json.loads(keep.read_bytes())
+        with keep.open("rb") as held:
+            raw = held.read(_MOST_KEPT_BYTES + 1)
+        if len(raw) > _MOST_KEPT_BYTES:
+            raise ValueError("too large")
+        data = json.loads(raw)
         if data["trace"] != _KEPT_FORMAT:
             raise ValueError("of another version")
         return Question(
@@ -272,7 +284,7 @@ def _kept(keep: Path) -> Question:
             results=tuple(tuple(tuple(map(str, group)) for group in result) for result in data["results"]),
         )  # fmt: skip
     except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
-        text = "This is no search that was kept with --keep. It is left as it is; choose another file."
+        text = _("This is no search that was kept with --keep. It is left as it is; choose another file.")
         raise InputError((Fault(text, "--keep", file=str(keep)),)) from error
 
 

@@ -20,8 +20,11 @@ from subbase.cli.shell import (
     print_json,
     refuse,
     refuse_writing,
+    say,
 )
 from subbase.files import write_whole
+from subbase.names import list_words, named
+from subbase.words import _
 
 if TYPE_CHECKING:
     from subbase.plan import Plan
@@ -71,9 +74,9 @@ def work(
     made = plan_or_leave(file, folders, as_json=as_json)
     try:
         if walk is not None and as_json:
-            raise _fault("--walk asks at the terminal; with --json use --progress.")
+            raise _fault(_("--walk asks at the terminal; with --json use --progress."))
         if walk is not None and kept is not None:
-            raise _fault("Give --walk or --progress, not both.")
+            raise _fault(_("Give --walk or --progress, not both."))
         record = _record(walk or kept, must_be=kept is not None)
         steps = _steps(made, day, record)
         now = _progress(steps, record, walk or kept)
@@ -86,14 +89,18 @@ def work(
     if as_json:
         print_json(work_data(steps, now if kept else None))
     else:
-        click.echo(work_text(steps, now if kept else None))
+        say(work_text(steps, now if kept else None))
     sys.exit(PLANNED if kept is None or now.finished else OPEN_QUESTION)
 
 
-def _fault(message: str, file: str = "command line") -> Exception:
+_MOST_RECORD_BYTES = 5_000_000
+"""More than any job's record comes to."""
+
+
+def _fault(message: str, file: str = "") -> Exception:
     from subbase.errors import Fault, InputError
 
-    return InputError((Fault(message, file=file),))
+    return InputError((Fault(message, file=file or _("command line")),))
 
 
 def _record(file: Path | None, *, must_be: bool) -> dict[str, Any] | None:
@@ -101,13 +108,18 @@ def _record(file: Path | None, *, must_be: bool) -> dict[str, Any] | None:
     if file is None or (not must_be and not file.exists()):
         return None
     try:
-        data = json.loads(file.read_text("utf-8"))
+        with file.open("rb") as held:
+            raw = held.read(_MOST_RECORD_BYTES + 1)
     except OSError as error:
-        raise _fault(f"The record cannot be read: {error.strerror}.", str(file)) from None
+        raise _fault(_("The record cannot be read: {strerror}.").format(strerror=error.strerror), str(file)) from None
+    if len(raw) > _MOST_RECORD_BYTES:
+        raise _fault(_("This is too large for a record of work steps; name another file."), str(file))
+    try:
+        data = json.loads(raw.decode("utf-8"))
     except (ValueError, RecursionError):
-        raise _fault("This is no JSON; name another file for the record.", str(file)) from None
+        raise _fault(_("This is no JSON; name another file for the record."), str(file)) from None
     if not isinstance(data, dict):
-        raise _fault("This is no record of work steps, format 1; name another file.", str(file))
+        raise _fault(_("This is no record of work steps, format 1; name another file."), str(file))
     return data
 
 
@@ -128,10 +140,14 @@ def _steps(made: Plan, day: dict[str, Any], record: dict[str, Any] | None) -> Wo
 
 def _outdoor_c(day: dict[str, Any]) -> float | None:
     if day["outdoor_f"] is not None and day["outdoor_c"] is not None:
-        raise _fault("Give the outdoor temperature once: --outdoor-f or --outdoor-c.")
+        raise _fault(_("Give the outdoor temperature once: --outdoor-f or --outdoor-c."))
     value = day["outdoor_c"] if day["outdoor_f"] is None else (day["outdoor_f"] - 32.0) / 1.8
     if value is not None and not _COLDEST_C <= value <= _HOTTEST_C:
-        raise _fault(f"An outdoor temperature lies between {_COLDEST_C:g} and {_HOTTEST_C:g} °C; check °F and °C.")
+        raise _fault(
+            _("An outdoor temperature lies between {coldest_c:g} and {hottest_c:g} °C; check °F and °C.").format(
+                coldest_c=_COLDEST_C, hottest_c=_HOTTEST_C
+            )
+        )
     return None if value is None else float(value)
 
 
@@ -149,14 +165,16 @@ def _walk(steps: WorkPlan, now: Progress, file: Path) -> int:
     from subbase.cli.work_text import step_lines, tally
 
     later: set[str] = set()
-    click.echo(f"{steps.survey}: {tally(now)}. Answers are kept in {file}.")
+    click.echo(
+        _("{survey}: {tally}. Answers are kept in {file}.").format(survey=steps.survey, tally=tally(now), file=file)
+    )
     _keep(file, steps, now)
     while (step := _next(steps, now, later)) is not None:
-        click.echo("\n" + "\n".join(step_lines(steps, step, now.of(step.id))))
+        say("\n" + "\n".join(step_lines(steps, step, now.of(step.id))))
         answer = _ask(_choices(step, now.of(step.id).status))
         if answer is None:
             break
-        word = _ANSWERS.get(answer.lower())
+        word = _word(answer)
         if word == "stop":
             break
         if word == "again":
@@ -170,7 +188,8 @@ def _walk(steps: WorkPlan, now: Progress, file: Path) -> int:
         result = _result(steps, step, now, answer, word)
         if result is not None:
             now = _taken(steps, now, result, file)
-    click.echo(f"\n{tally(now)}. {'All met.' if now.finished else f'Go on with --walk {file}.'}")
+    further = _("All met.") if now.finished else _("Go on with --walk {file}.").format(file=file)
+    click.echo(f"\n{tally(now)}. {further}")
     return PLANNED if now.finished else OPEN_QUESTION
 
 
@@ -186,10 +205,16 @@ def _next(steps: WorkPlan, now: Progress, later: set[str]) -> Step | None:
 def _choices(step: Step, status: str) -> str:
     said = []
     if status != "blocked":
-        said += ["the reading, or OL" if step.expected is not None else "done", "not so"]
-    said += ["skip"] if step.may_skip else []
-    said += ["lock out"] if step.live else []
-    return ", ".join([*said, "later", "back", "stop"])
+        said += [_("the reading, or OL") if step.expected is not None else named("done"), named("not so")]
+    said += [named("skip")] if step.may_skip else []
+    said += [named("lock out")] if step.live else []
+    return list_words([*said, *map(named, ("later", "back", "stop"))])
+
+
+def _word(answer: str) -> str | None:
+    """Return what an answer means, said in English or in the language of the walk; None of anything else."""
+    said = {named(word).lower(): word for word in _ANSWERS.values() if word != "again"}
+    return {**said, **_ANSWERS}.get(answer.lower())
 
 
 def _ask(prompt: str) -> str | None:
@@ -209,19 +234,19 @@ def _result(steps: WorkPlan, step: Step, now: Progress, answer: str, word: str |
     if word == "back":
         held = [result.step for result in now.results if now.of(result.step).status in ("done", "skipped", "failed")]
         if not held:
-            click.echo("  There is nothing to take back yet.")
+            click.echo("  " + _("There is nothing to take back yet."))
             return None
         return Result(held[-1], "undone")
     if word == "not so":
-        return Result(step.id, "not so", reason=_ask("what do you see instead") or "")
+        return Result(step.id, "not so", reason=_ask(_("what do you see instead")) or "")
     if word == "skip":
-        return Result(step.id, "skipped", reason=_ask("why is it left out") or "")
-    who = "" if step.may_do else _ask(f"name of the {step.who} who did it") or ""
+        return Result(step.id, "skipped", reason=_ask(_("why is it left out")) or "")
+    who = "" if step.may_do else _ask(_("name of who did it")) or ""
     if word == "done":
         return Result(step.id, "done", reason=who)
     value = _value(steps, step, answer)
     if value is None:
-        click.echo(f"  '{answer[:40]}' is no answer here.")
+        click.echo("  " + _("'{answer}' is no answer here.").format(answer=answer[:40]))
         return None
     return Result(step.id, "read", value, who)
 
@@ -254,11 +279,16 @@ def _taken(steps: WorkPlan, now: Progress, result: Result, file: Path) -> Progre
     _keep(file, steps, after)
     if result.did == "undone":
         fallen = sum(1 for step, state in now.states if state.status == "done" and after.of(step).status != "done")
-        click.echo(f"  Taken back: {steps.step(result.step).title}. To be done again: {fallen}.")
+        click.echo(
+            "  "
+            + _("Taken back: {title}. To be done again: {fallen}.").format(
+                title=steps.step(result.step).title, fallen=fallen
+            )
+        )
     elif after.of(result.step).status not in ("done", "skipped"):
         state = after.of(result.step)
         said = state.why if state.status == "failed" else f"{steps.step(result.step).otherwise} {state.why}."
-        click.echo(f"  NOT MET. {said}")
+        click.echo("  " + _("NOT MET. {said}").format(said=said))
     return after
 
 
@@ -269,7 +299,7 @@ def _locked_again(steps: WorkPlan, now: Progress, file: Path) -> Progress:
     for result in back_to_dead(steps, now):
         now = with_result(steps, now, result)
     _keep(file, steps, now)
-    click.echo("  OFF, lock out, prove dead. Put it right, read back, and meter dead again before supply.")
+    click.echo("  " + _("OFF, lock out, prove dead. Put it right, read back, and meter dead again before supply."))
     return now
 
 
@@ -280,7 +310,7 @@ def _keep(file: Path, steps: WorkPlan, now: Progress) -> None:
     try:
         write_whole(file, text.encode())
     except OSError as error:
-        refuse_writing(file, error, as_json=False, what="The record")
+        refuse_writing(file, error, as_json=False, what=_("The record"))
 
 
 __all__ = ["work"]

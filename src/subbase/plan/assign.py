@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from subbase.words import _
+
 FORBIDDEN = 10**12
 """Cost of a pair that must not be; a total at or above it means that no assignment exists."""
 
@@ -27,7 +29,7 @@ def least_assignment(cost: Sequence[Sequence[int]]) -> tuple[int, tuple[int, ...
     rows = len(cost)
     columns = len(cost[0]) if rows else 0
     if rows > columns:
-        raise ValueError(f"{rows} rows cannot each have one of {columns} columns.")
+        raise ValueError(_("{rows} rows cannot each have one of {columns} columns.").format(rows=rows, columns=columns))
     row_potential = [0] * (rows + 1)
     column_potential = [0] * (columns + 1)
     row_of = [0] * (columns + 1)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from subbase.catalog import CALLS, Call, Catalog
+from subbase.names import and_words, named, sentence
 from subbase.plan.guards import bypassed
 from subbase.plan.landings import ENOUGH_MARGIN, Chosen, choose_landings
 from subbase.plan.proof import Failure, Proof, prove, tied_supplies
@@ -14,6 +15,7 @@ from subbase.plan.result import ControlPlan, JumperChange, Route, RouteName
 from subbase.plan.routes import ROUTES, Propose
 from subbase.survey import Jumper, Survey
 from subbase.wiring import build_house
+from subbase.words import _
 
 Key = tuple[int, int, int, int, int, int]
 MARGIN_GIVEN = 0.05
@@ -62,7 +64,7 @@ def _guarded(case: Case, routes: list[Route]) -> list[Route]:
         let_through = bypassed(case.survey, route.left, case.catalog)
         if not let_through:
             return [*routes[index:], *refused]
-        refused.append(replace(route, offered=False, reasons=tuple(map(_sentence, let_through))))
+        refused.append(replace(route, offered=False, reasons=tuple(map(sentence, let_through))))
     return [*refused, *routes[len(refused) :]] if refused else routes
 
 
@@ -77,10 +79,10 @@ def try_route(case: Case, name: RouteName, title: str, propose: Propose) -> Rout
     try:
         proposal = propose(case)
     except Refused as refusal:
-        return Route(name, title, offered=False, reasons=(_sentence(str(refusal)),))
+        return Route(name, _(title), offered=False, reasons=(sentence(str(refusal)),))
     found = _landed(case, proposal)
     if isinstance(found, str):
-        return Route(name, proposal.title, offered=False, reasons=(_sentence(found),), parts=proposal.parts)
+        return Route(name, proposal.title, offered=False, reasons=(sentence(found),), parts=proposal.parts)
     if curable(found.proof.failures):
         cured = _cured(case, proposal, found.proof)
         if cured is not None:
@@ -100,9 +102,13 @@ def _cured(case: Case, proposal: Proposal, weak: Proof) -> tuple[Proposal, Chose
         stronger = replace(
             proposal,
             base=remedy.survey,
-            title=f"{proposal.title}, {remedy.title}",
+            title=_("{route}, {remedy}").format(route=proposal.title, remedy=remedy.title),
             parts=(*proposal.parts, remedy.part),
-            notes=(remedy.note, f"Without it {weak.failures[0].text}.", *proposal.notes),
+            notes=(
+                remedy.note,
+                _("Without it {failure}.").format(failure=weak.failures[0].text),
+                *proposal.notes,
+            ),
             minutes=proposal.minutes + MINUTES,
         )
         found = _landed(case, stronger)
@@ -114,7 +120,9 @@ def _cured(case: Case, proposal: Proposal, weak: Proof) -> tuple[Proposal, Chose
 def _route(case: Case, proposal: Proposal, found: Chosen) -> Route:
     reasons = tuple(because(failure) for failure in _first_of_each(found.proof.failures)) + _new_ties(case, found)
     lost = tuple(call for call in CALLS if call in proposal.lost and call in case.wanted)
-    reasons += tuple(f"The owner will not give up {call}." for call in lost if call in case.survey.wishes)
+    reasons += tuple(
+        _("The owner will not give up {call}.").format(call=named(call)) for call in lost if call in case.survey.wishes
+    )
     # A device's leads are landings too: a route is not small because its work sits in a box beside the wall.
     moved = found.moved + len(proposal.added)
     return Route(
@@ -134,32 +142,30 @@ def _route(case: Case, proposal: Proposal, found: Chosen) -> Route:
     )
 
 
-def _sentence(text: str) -> str:
-    # A terminal's name keeps its own spelling at the head of a sentence.
-    head = text if "." in text.partition(" ")[0] else text[:1].upper() + text[1:]
-    return head.rstrip(".") + "."
-
-
 def because(failure: Failure) -> str:
     """Return a failure as a sentence: the number, where, and what would lift it."""
-    where = f" (at {failure.state})" if failure.state else ""
+    said = (
+        _("{failure} (at {state})").format(failure=failure.text, state=failure.state) if failure.state else failure.text
+    )
     lift = {
-        "starved": "A larger transformer, a heavier or shorter cable, or a load that draws less would lift this",
-        "overload": "A transformer of more VA, still Class 2, would lift this",
-        "control starved": "A larger transformer or a heavier cable would lift this",
-        "control unpowered": "A common that is really joined to the transformer would lift this",
-        "fuse": "A load that draws less would lift this; never a larger fuse",
-        "class 2": "A transformer listed Class 2 would lift this",
-        "does not let go": "A control with relay outputs, or a load resistor fitted by its instructions, would lift this",
+        "starved": _("A larger transformer, a heavier or shorter cable, or a load that draws less would lift this."),
+        "overload": _("A transformer of more VA, still Class 2, would lift this."),
+        "control starved": _("A larger transformer or a heavier cable would lift this."),
+        "control unpowered": _("A common that is really joined to the transformer would lift this."),
+        "fuse": _("A load that draws less would lift this; never a larger fuse."),
+        "class 2": _("A transformer listed Class 2 would lift this."),
+        "does not let go": _(
+            "A control with relay outputs, or a load resistor fitted by its instructions, would lift this."
+        ),
     }.get(failure.rule, "")
-    return _sentence(f"{failure.text}{where}. {lift}" if lift else f"{failure.text}{where}")
+    return f"{sentence(said)} {lift}" if lift else sentence(said)
 
 
 def _first_of_each(failures: tuple[Failure, ...]) -> list[Failure]:
     """Return the first failure of each rule and text, so that one cause is told once."""
     first: dict[tuple[str, str], Failure] = {}
     for failure in failures:
-        first.setdefault((failure.rule, failure.text.partition(":")[0]), failure)
+        first.setdefault((failure.rule, failure.cause), failure)
     return list(first.values())
 
 
@@ -168,8 +174,9 @@ def _new_ties(case: Case, found: Chosen) -> tuple[str, ...]:
     before = tied_supplies(build_house(case.survey, case.catalog))
     after = tied_supplies(build_house(found.survey, case.catalog))
     return tuple(
-        f"{' and '.join(sorted(pair))} would be tied together; Class 2 supplies may be interconnected only where listed for it "
-        "(NFPA 70 chapter 9 table 11 notes)."
+        _(
+            "{pair} would be tied together; Class 2 supplies may be interconnected only where listed for it (NFPA 70 chapter 9 table 11 notes)."
+        ).format(pair=and_words(sorted(pair)))
         for pair in sorted(after - before, key=sorted)
     )
 
@@ -180,10 +187,10 @@ def _jumper_changes(case: Case, left: Survey, proposal: Proposal) -> tuple[Jumpe
         if jumper.present is not True:
             continue
         if jumper in left.jumpers:
-            changes.append(JumperChange(jumper, "keep", "part of the equipment's wiring"))
+            changes.append(JumperChange(jumper, "keep", _("part of the equipment's wiring")))
         else:
             same = any(set(j.between) == set(jumper.between) for j in proposal.added)
-            why = "goes with the old control" if not same else "also needed at the new control"
+            why = _("goes with the old control") if not same else _("also needed at the new control")
             changes.append(JumperChange(jumper, "keep" if same else "remove", why))
     known = {frozenset(j.between) for j in case.survey.jumpers if j.present is True}
     added = [jumper for jumper in proposal.added if frozenset(jumper.between) not in known]
@@ -196,7 +203,7 @@ def _why_added(case: Case, jumper: Jumper) -> str:
     places = [end.partition(".")[0] for end in jumper.between]
     added = [place for place in places if place not in case.survey.places()]
     if added:
-        return f"lead of {added[0]}"
+        return _("lead of {device}").format(device=added[0])
     if places == [case.control] * 2:
-        return "one supply feeds both supply terminals"
-    return "the fan then runs with cooling"
+        return _("one supply feeds both supply terminals")
+    return _("the fan then runs with cooling")

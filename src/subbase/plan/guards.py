@@ -14,6 +14,7 @@ from subbase.errors import Chatter
 from subbase.survey import Survey
 from subbase.wiring import House, State, build_house, legal_states
 from subbase.wiring.states import judged_loads, operated_switches
+from subbase.words import _
 
 
 def bypassed(found: Survey, left: Survey, catalog: Catalog) -> tuple[str, ...]:
@@ -38,7 +39,9 @@ def _let_through(before: House, after: House, guard: str, calls: list[State]) ->
         through = stopped & _on(after, state, guard)
         if through:
             loads = ", ".join(before.part_words(tag) for tag in sorted(through))
-            yield f"{before.part_words(guard)} would no longer stop {loads}, as it does today"
+            yield _("{part} would no longer stop {loads}, as it does today").format(
+                part=before.part_words(guard), loads=loads
+            )
 
 
 def _on(house: House, state: State, *acted: str) -> frozenset[str]:

@@ -12,11 +12,13 @@ from dataclasses import dataclass
 from itertools import product
 
 from subbase.catalog import Call, Catalog
+from subbase.names import carried_words, list_words
 from subbase.plan.assign import FORBIDDEN, least_assignment
 from subbase.plan.nets import Nets, control_cables
 from subbase.plan.proof import Proof, prove
 from subbase.plan.result import Landing
 from subbase.survey import CUT_SHORT, LOOSE, ConductorEnd, Survey, with_landing
+from subbase.words import _, plural
 
 ENOUGH_MARGIN = 0.10
 """Margins are compared only as enough or not: the proof already stands at the worst corner, so more than this buys
@@ -129,10 +131,12 @@ def choose_landings(
         if not any(_may_carry(nets, wire, want) for wire in wires):
             return _why_none(nets, wires, want)
     if len(wants) > len(wires):
-        names = ", ".join(want.carries for want in wants)
-        return (
-            f"{len(wants)} conductors are needed ({names}); the cable has {len(wires)} that can be landed at both ends"
-        )
+        names = list_words(carried_words(want.carries) for want in wants)
+        return plural(
+            "{count} conductors are needed ({names}); the cable has {there} that can be landed at both ends",
+            "{count} conductors are needed ({names}); the cable has {there} that can be landed at both ends",
+            len(wires),
+        ).format(count=len(wants), names=names, there=len(wires))
     best: tuple[tuple[int, int], Chosen] | None = None
     for assignment in _by_class(nets, wires, wants):
         left, landings = _land(base, found, nets, dict(zip(wants, assignment, strict=True)))
@@ -143,7 +147,7 @@ def choose_landings(
         if best is None or key < best[0]:
             best = (key, chosen)
     if best is None:
-        return "no two of the wants can be given conductors of their own"
+        return _("no two of the wants can be given conductors of their own")
     return best[1]
 
 
@@ -154,16 +158,21 @@ def _may_carry(nets: Nets, wire: Wire, want: Want) -> bool:
 
 
 def _why_none(nets: Nets, wires: tuple[Wire, ...], want: Want) -> str:
+    carries = carried_words(want.carries)
     if not nets.points.get(want.net):
-        return f"{want.carries} of that supply is not brought out to any terminal"
+        return _("{carries} of that supply is not brought out to any terminal").format(carries=carries)
     if want.only is not None:
-        return f"no conductor is left that could carry {want.carries} on this route"
+        return _("no conductor is left that could carry {carries} on this route").format(carries=carries)
     places = sorted({wire.far_place for wire in wires})
     points = nets.points.get(want.net, [])
-    where = f"; it is found at {', '.join(points[:3])}" if points else ""
     if not places:
-        return "no cable ends at this control"
-    return f"{want.carries} cannot be landed where the control's cable ends ({', '.join(places)}){where}"
+        return _("no cable ends at this control")
+    said = (
+        _("{carries} cannot be landed where the control's cable ends ({places}); it is found at {points}")
+        if points
+        else _("{carries} cannot be landed where the control's cable ends ({places})")
+    )
+    return said.format(carries=carries, places=list_words(places), points=list_words(points[:3]))
 
 
 def _by_class(nets: Nets, wires: tuple[Wire, ...], wants: tuple[Want, ...]) -> Iterator[tuple[Wire, ...]]:

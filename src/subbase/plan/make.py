@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import replace
 
 from subbase.catalog import Catalog, load_catalog
+from subbase.names import conductor_words, landing_words
 from subbase.plan.cautions import cautions_of
 from subbase.plan.choose import HousePlan, because, choose
 from subbase.plan.proof import Proof, prove
@@ -28,26 +29,42 @@ from subbase.plan.unknowns import (
 )
 from subbase.survey import How, Survey
 from subbase.wiring import system_calls
+from subbase.words import _, mark
 
 LEAST_BITS = 1e-9
-NO_ROUTE = "no route is left"
+NO_ROUTE = mark("no route is left")
 Outcomes = list[tuple[tuple[Value, ...], Hashable]]
+Chooser = Callable[[Survey, Catalog], HousePlan]
 
 
-def make_plan(survey: Survey, catalog: Catalog | None = None) -> Plan:
-    """Return the plan of a survey: a proven wiring, or why there is none, or which question decides it."""
-    made = _made(survey, load_catalog() if catalog is None else catalog)
+def make_plan(
+    survey: Survey, catalog: Catalog | None = None, *, chooser: Chooser = choose, brief: bool = False
+) -> Plan:
+    """Return the plan of a survey: a proven wiring, or why there is none, or which question decides it.
+
+    Parameters
+    ----------
+    chooser
+        What chooses the wiring of a house without unknowns; who plans very many homes gives one that remembers.
+    brief
+        Leave out what only papers print: the proof of the house as found, and the expected readings.
+    """
+    made = _made(survey, load_catalog() if catalog is None else catalog, chooser, brief)
     return replace(made, trusted=_trusted(survey))
 
 
 def _trusted(survey: Survey) -> tuple[str, ...]:
     """Say which facts were told or assumed, so that the person on the ladder can look for themselves."""
     return tuple(
-        f"{field} was {how.value}, not seen." for field, how in survey.known.items() if how in (How.TOLD, How.ASSUMED)
+        (_("{field} was told, not seen.") if how is How.TOLD else _("{field} was assumed, not seen.")).format(
+            field=field
+        )
+        for field, how in survey.known.items()
+        if how in (How.TOLD, How.ASSUMED)
     )
 
 
-def _made(survey: Survey, catalog: Catalog) -> Plan:
+def _made(survey: Survey, catalog: Catalog, chooser: Chooser, brief: bool) -> Plan:
     stops = screen(survey)
     if stops:
         return Plan(survey, catalog, "stopped", stops=stops, cautions=cautions_of(survey, catalog, None))
@@ -66,11 +83,11 @@ def _made(survey: Survey, catalog: Catalog) -> Plan:
             survey, catalog, "question", contradictions=found, found=every[0].survey,
             questions=_settle_readings(), cautions=cautions_of(survey, catalog, None),
         )  # fmt: skip
-    plans = [choose(item.survey, catalog) for item in agreeing]
+    plans = [chooser(item.survey, catalog) for item in agreeing]
     outcomes: Outcomes = [(item.values, signature(plan)) for item, plan in zip(agreeing, plans, strict=True)]
-    if len({outcome for _, outcome in outcomes}) > 1:
+    if len({outcome for __, outcome in outcomes}) > 1:
         return _asked(survey, catalog, facts, agreeing, plans, outcomes)
-    return _planned(survey, catalog, facts, _worst(agreeing, plans))
+    return _planned(survey, catalog, facts, _worst(agreeing, plans), brief=brief)
 
 
 def signature(plan: HousePlan) -> Hashable:
@@ -106,7 +123,9 @@ def _worst(agreeing: Sequence[Possibility], plans: Sequence[HousePlan]) -> tuple
     return min(pairs, key=lambda pair: pair[1].proof.margin if pair[1].proof else 0.0)
 
 
-def _planned(survey: Survey, catalog: Catalog, facts: Sequence[OpenFact], worst: tuple[Possibility, HousePlan]) -> Plan:
+def _planned(
+    survey: Survey, catalog: Catalog, facts: Sequence[OpenFact], worst: tuple[Possibility, HousePlan], *, brief: bool
+) -> Plan:
     possibility, chosen = worst
     found = possibility.survey
     unused = {
@@ -116,7 +135,13 @@ def _planned(survey: Survey, catalog: Catalog, facts: Sequence[OpenFact], worst:
         if landing.carries == "nothing"
     }
     indifferent = tuple(
-        f"{fact.text} It changes nothing here: the plan is the same for every answer.{_take_off(fact, unused)}"
+        " ".join(
+            (
+                fact.text,
+                _("It changes nothing here: the plan is the same for every answer."),
+                *_take_off(fact, unused),
+            )
+        )
         for fact in facts
     )
     common = Plan(
@@ -125,7 +150,7 @@ def _planned(survey: Survey, catalog: Catalog, facts: Sequence[OpenFact], worst:
         "stopped",
         indifferent=indifferent,
         found=found,
-        proof_found=proof_as_found(found, catalog),
+        proof_found=None if brief else proof_as_found(found, catalog),
         controls=chosen.controls,
     )
     if chosen.left is None or chosen.proof is None or not chosen.proof.holds:
@@ -136,17 +161,17 @@ def _planned(survey: Survey, catalog: Catalog, facts: Sequence[OpenFact], worst:
         verdict="planned",
         left=chosen.left,
         proof=chosen.proof,
-        readings=expected_readings(chosen.left, catalog),
+        readings=() if brief else expected_readings(chosen.left, catalog),
         cautions=cautions_of(found, catalog, chosen.left),
     )
 
 
-def _take_off(fact: OpenFact, unused: set[tuple[str, str]]) -> str:
+def _take_off(fact: OpenFact, unused: set[tuple[str, str]]) -> tuple[str, ...]:
     """Say what becomes of an unused conductor whose end nobody has seen: it may sit on a live terminal."""
     steps = fact.field.split(".")
     if len(steps) == 5 and steps[2] == "conductors" and (steps[1], steps[3]) in unused:
-        return " It carries nothing after the work: wherever this end is found, take it off and cap it."
-    return ""
+        return (_("It carries nothing after the work: wherever this end is found, take it off and cap it."),)
+    return ()
 
 
 def proof_as_found(found: Survey, catalog: Catalog) -> Proof:
@@ -163,13 +188,15 @@ def _asked(
     plans: Sequence[HousePlan],
     outcomes: Outcomes,
 ) -> Plan:
-    titles = _titles({outcome: plan for (_, outcome), plan in zip(outcomes, plans, strict=True)})
+    titles = _titles({outcome: plan for (__, outcome), plan in zip(outcomes, plans, strict=True)})
     telling = [information_bits(index, outcomes) for index in range(len(facts))]
     decisive = [index for index in range(len(facts)) if matters(index, outcomes) or telling[index] > LEAST_BITS]
     decisive.sort(key=lambda index: (-round(telling[index], 9), index))
-    questions = tuple(_question(facts[index], index, outcomes, titles) for index in decisive)
+    questions = tuple(
+        replace(_question(facts[index], index, outcomes, titles), bits=telling[index]) for index in decisive
+    )
     indifferent = tuple(
-        f"{fact.text} It changes nothing here." for index, fact in enumerate(facts) if index not in decisive
+        f"{fact.text} {_('It changes nothing here.')}" for index, fact in enumerate(facts) if index not in decisive
     )
     return Plan(
         survey, catalog, "question", questions=questions, indifferent=indifferent,
@@ -182,10 +209,10 @@ def _question(fact: OpenFact, index: int, outcomes: Outcomes, titles: dict[Hasha
     for value in fact.candidates:
         reached = list(dict.fromkeys(outcome for values, outcome in outcomes if values[index] == value))
         if not reached:
-            answers.append(Answer(fact.words(value), "the readings rule this out"))
+            answers.append(Answer(fact.words(value), _("the readings rule this out")))
             continue
         words = list(dict.fromkeys(titles[outcome] for outcome in reached))
-        leads_to = words[0] if len(words) == 1 else f"one of: {'; '.join(words)}"
+        leads_to = words[0] if len(words) == 1 else _("one of: {words}").format(words="; ".join(words))
         answers.append(Answer(fact.words(value), leads_to))
     return Question(fact.field, fact.text, fact.how, tuple(answers))
 
@@ -202,20 +229,30 @@ def _titles(plans: Mapping[Hashable, HousePlan]) -> dict[Hashable, str]:
 
 def _landed(plan: HousePlan) -> str:
     used = [x for item in plan.controls for x in item.chosen.landings if x.carries != "nothing"]
-    return ", ".join(f"{x.conductor} from {x.wall_left} to {x.far_left}" for x in used)
+    return ", ".join(
+        _("{conductor} from {wall_left} to {far_left}").format(
+            conductor=conductor_words(x.conductor),
+            wall_left=landing_words(x.wall_left),
+            far_left=landing_words(x.far_left),
+        )
+        for x in used
+    )
 
 
 def _title(plan: HousePlan) -> str:
     if plan.left is None:
-        return NO_ROUTE
+        return _(NO_ROUTE)
     return "; ".join(f"{item.chosen.title} ({_particulars(item)})" for item in plan.controls)
 
 
 def _particulars(item: ControlPlan) -> str:
     named = [landing.conductor for landing in item.chosen.landings if landing.carries == "common"]
-    words = [f"common on {named[0]}" if named else "no common"]
-    if item.settings.changeover:
-        words.append(f"changeover energised in {item.settings.changeover}")
+    words = [_("common on {conductor}").format(conductor=conductor_words(named[0])) if named else _("no common")]
+    match item.settings.changeover:
+        case "cooling":
+            words.append(_("changeover energised in cooling"))
+        case "heating":
+            words.append(_("changeover energised in heating"))
     return ", ".join(words)
 
 
@@ -227,24 +264,22 @@ def _widest(facts: Sequence[OpenFact]) -> tuple[Question, ...]:
             fact.field,
             fact.text,
             fact.how,
-            tuple(Answer(fact.words(v), "not tried: too many unknowns") for v in fact.candidates),
+            tuple(Answer(fact.words(v), _("not tried: too many unknowns")) for v in fact.candidates),
         )
         for fact in ordered
     )
 
 
 def _settle_readings() -> tuple[Question, ...]:
-    text = "The readings contradict the survey. Which is right?"
-    how = (
-        "Prove the meter on a known live source, take the reading again with the leads pressed on bare copper, and look "
-        "again at both ends of the conductors named. Correct the survey or the reading, then plan again."
+    text = _("The readings contradict the survey. Which is right?")
+    how = _(
+        "Prove the meter on a known live source, take the reading again with the leads pressed on bare copper, and look again at both ends of the conductors named. Correct the survey or the reading, then plan again."
     )
     return (Question("readings", text, how, ()),)
 
 
 def _settle_unknowns() -> tuple[Question, ...]:
-    how = (
-        "Read the nameplate of the equipment whose kind is open, supply locked out, and look again at what its terminals "
-        "are marked. Correct the survey, then plan again."
+    how = _(
+        "Read the nameplate of the equipment whose kind is open, supply locked out, and look again at what its terminals are marked. Correct the survey, then plan again."
     )
-    return (Question("equipment", f"{NOTHING_FITS} Which is right?", how, ()),)
+    return (Question("equipment", f"{_(NOTHING_FITS)} {_('Which is right?')}", how, ()),)

@@ -14,6 +14,7 @@ from subbase.survey import NOWHERE, Profile, Survey, split_terminal
 from subbase.wiring import Settings, outputs_on, system_calls
 from subbase.wiring.build import node_of
 from subbase.wiring.states import services
+from subbase.words import _
 
 Net = str
 """A net is named by one of its nodes."""
@@ -66,7 +67,7 @@ class Nets:
     def _own_points(self, found: Survey) -> dict[Net, frozenset[str]]:
         """Return, for each net the control lands on today, the parts of it that no switch parts from that landing."""
         own: dict[Net, set[str]] = {}
-        for cable, _ in control_cables(found, self.control):
+        for cable, __ in control_cables(found, self.control):
             for conductor in found.cables[cable].conductors.values():
                 for end in (conductor.from_, conductor.to):
                     if isinstance(end, str) and "." in end and not end.startswith(f"{self.control}."):
@@ -172,14 +173,14 @@ class Nets:
         """Return (net, supply) to be joined for a terminal, why that cannot be, or None when other contacts join them."""
         net = self.net(f"{place}.{terminal}")
         if kind.common is None:
-            return f"{kind.title} ({place}) names no common, so its supply cannot be known"
+            return _("{title} ({place}) names no common, so its supply cannot be known").format(
+                title=_(kind.title), place=place
+            )
         supply = self.supply_with_common(self.net(f"{place}.{kind.common}"))
         if supply is None:
-            return (
-                f"{place}.{kind.common} is joined to no transformer's common, so {place}.{terminal} cannot be driven; "
-                f"landing a conductor between {place}.{kind.common} and the common of the transformer that feeds it "
-                "would lift this"
-            )
+            return _(
+                "{place}.{common} is joined to no transformer's common, so {place}.{terminal} cannot be driven; landing a conductor between {place}.{common} and the common of the transformer that feeds it would lift this"
+            ).format(place=place, common=kind.common, terminal=terminal)
         return None if self._bridged(supply.hot, net) else (net, supply.hot)
 
     def _bridged(self, a: Net, b: Net) -> bool:
@@ -236,8 +237,8 @@ def _root_in(parent: dict[str, str], node: str) -> str:
 
 def _links(survey: Survey, catalog: Catalog, control: str, *, switches: bool = True) -> Iterator[tuple[str, str]]:
     """Yield every joint but the control's own cables: conductors, jumpers, links, fuses, and switches that stand closed."""
-    own = {cable for cable, _ in control_cables(survey, control)}
-    for cable, _, _, conductor in survey.conductors():
+    own = {cable for cable, __ in control_cables(survey, control)}
+    for cable, _held, _name, conductor in survey.conductors():
         if cable not in own and isinstance(conductor.from_, str) and isinstance(conductor.to, str):
             if conductor.from_ not in NOWHERE and conductor.to not in NOWHERE:
                 yield conductor.from_, conductor.to

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
 from subbase.catalog import Call, Catalog
+from subbase.names import list_words, named
 from subbase.plan.landings import Want, wires_of
 from subbase.plan.nets import Drive, Nets, control_cables, matching_output, order_calls
 from subbase.plan.proof import prove
@@ -13,6 +14,7 @@ from subbase.plan.result import Part, RouteName
 from subbase.survey import Control, Equipment, Jumper, Profile, Survey, with_equipment
 from subbase.wiring import Settings, settings_for, system_calls
 from subbase.wiring.outputs import outputs_of
+from subbase.words import _
 
 
 class Refused(Exception):
@@ -38,7 +40,7 @@ class Case:
     @property
     def far_place(self) -> str:
         """Return the place where the control's first cable ends."""
-        return next(far for _, far in control_cables(self.survey, self.control))
+        return next(far for __, far in control_cables(self.survey, self.control))
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +75,7 @@ def _beyond(survey: Survey, catalog: Catalog, control: str, wanted: frozenset[Ca
     """Return the wanted calls that the new control cannot make, because some net they drive has no fitting output."""
     profile = survey.controls[control].new
     settings = settings_for(survey, catalog, control)
-    drives, _ = Nets(survey, catalog, control).drives()
+    drives, __ = Nets(survey, catalog, control).drives()
     beyond: frozenset[Call] = frozenset()
     while profile is not None:
         left = order_calls(wanted - beyond)
@@ -97,7 +99,7 @@ def wanted_calls(survey: Survey, catalog: Catalog, control: str) -> frozenset[Ca
     end sits on a terminal of the control.
     """
     nets = Nets(survey, catalog, control)
-    drives, _ = nets.drives()
+    drives, __ = nets.drives()
     reached = {
         nets.net(wire.far_found)
         for wire in wires_of(survey, control)
@@ -162,13 +164,18 @@ class Driven:
         for output, drive in self.outputs:
             terminal = case.profile.supply_of(output)
             if terminal is None:
-                raise Refused(f"the new control has no supply terminal for {output}; its list of terminals lacks R")
+                raise Refused(
+                    _("the new control has no supply terminal for {output}; its list of terminals lacks R").format(
+                        output=output
+                    )
+                )
             if case.profile.supplies != "separate":
                 terminal = "any"
             if found.setdefault(terminal, drive.supply) != drive.supply:
                 raise Refused(
-                    "two supplies would be tied together in the new control, which has one supply for all its outputs; "
-                    "a control with separate Rh and Rc, or an isolation relay, would lift this"
+                    _(
+                        "two supplies would be tied together in the new control, which has one supply for all its outputs; a control with separate Rh and Rc, or an isolation relay, would lift this"
+                    )
                 )
         if "any" in found:
             first = "Rc" if "Rc" in case.profile.terminals else case.profile.power_terminal() or "R"
@@ -195,19 +202,21 @@ def driven(case: Case, nets: Nets, *, without: frozenset[Call] = frozenset()) ->
         if needed:
             kept.append(replace(drive, calls=needed))
     if not kept:
-        raise Refused("no call that the new control can make reaches any equipment")
+        raise Refused(_("no call that the new control can make reaches any equipment"))
     free = list(outputs_of(case.profile))
     matched: list[tuple[str, Drive]] = []
     for drive in sorted(kept, key=lambda d: (-len(d.calls), d.net)):
         output = matching_output(free, case.profile, case.settings, drive, calls)
         if output is None:
-            words = ", ".join(order_calls(drive.calls))
+            words = list_words(map(named, order_calls(drive.calls)))
             raise Refused(
-                f"the new control has no output that is made in: {words}; a control with that output would lift this"
+                _(
+                    "the new control has no output that is made in: {words}; a control with that output would lift this"
+                ).format(words=words)
             )
         free.remove(output)
         matched.append((output, drive))
-    return Driven(tuple(matched), tuple(dict.fromkeys(drive.supply for _, drive in matched)))
+    return Driven(tuple(matched), tuple(dict.fromkeys(drive.supply for __, drive in matched)))
 
 
 def base_wants(case: Case, found: Driven, supply_terminals: dict[str, str]) -> tuple[Want, ...]:
@@ -224,7 +233,7 @@ def base_wants(case: Case, found: Driven, supply_terminals: dict[str, str]) -> t
 
 
 def carried_words(output: str, drive: Drive) -> str:
-    """Return what a conductor carries, in words."""
+    """Return the name of what a conductor carries; ``names.carried_words`` says it to people."""
     words = {"G": "fan", "O": "changeover", "B": "changeover", "O/B": "changeover"}.get(output)
     return words or order_calls(drive.calls)[0]
 
@@ -251,8 +260,9 @@ def common_net(case: Case, nets: Nets, supply_terminals: dict[str, str]) -> str:
     supply = nets.supply_with_hot(net)
     if supply is None:
         raise Refused(
-            "the supply that the control would switch is an isolated start pair and offers no common; "
-            "a separate transformer with its own two conductors would lift this"
+            _(
+                "the supply that the control would switch is an isolated start pair and offers no common; a separate transformer with its own two conductors would lift this"
+            )
         )
     return supply.common
 
@@ -266,7 +276,7 @@ def require_common_terminal(case: Case) -> None:
         When it has no terminal C.
     """
     if "C" not in case.profile.terminals:
-        raise Refused("the new control has no terminal for a common; one that has would lift this")
+        raise Refused(_("the new control has no terminal for a common; one that has would lift this"))
 
 
 def served_calls(case: Case) -> tuple[Call, ...]:

@@ -8,6 +8,7 @@ from subbase.catalog import Catalog
 from subbase.circuit import Impedance, settle
 from subbase.circuit.netlist import Netlist
 from subbase.errors import Chatter
+from subbase.names import conductor_words, named
 from subbase.plan.result import Contradiction, ExpectedReading
 from subbase.survey import (
     LOOSE,
@@ -20,6 +21,7 @@ from subbase.survey import (
 from subbase.wiring import House, State, build_house, legal_states
 from subbase.wiring.build import CORNERS
 from subbase.wiring.states import operated_switches
+from subbase.words import _
 
 METER_OHM = 10e6
 """Input resistance of a common digital meter (common practice, no source)."""
@@ -35,7 +37,7 @@ def expected_readings(left: Survey, catalog: Catalog) -> tuple[ExpectedReading, 
     several = len(left.controls) > 1
     found: list[ExpectedReading] = []
     for state in legal_states(left, catalog):
-        if state.condition is not None or len(state.calls) > 1 or any(len(calls) > 1 for _, calls in state.calls):
+        if state.condition is not None or len(state.calls) > 1 or any(len(calls) > 1 for __, calls in state.calls):
             continue
         solved = [settle(h.netlist, operated=operated_switches(h, state)).solution for h in houses]
         for a, b in pairs:
@@ -44,7 +46,8 @@ def expected_readings(left: Survey, catalog: Catalog) -> tuple[ExpectedReading, 
                 continue
             nominal, low, high = (abs(v or 0j) for v in volts)
             low, high = sorted((low, high))
-            found.append(ExpectedReading(state.words(name_controls=several), (a, b), nominal, *_widened(low, high)))
+            name, words = state.name(name_controls=several), state.words(name_controls=several)
+            found.append(ExpectedReading(name, (a, b), nominal, *_widened(low, high), words=words))
     return tuple(found)
 
 
@@ -55,7 +58,9 @@ def _widened(low: float, high: float) -> tuple[float, float]:
 def _pairs(left: Survey, catalog: Catalog) -> Iterator[tuple[str, str]]:
     """Yield supply and outputs against common at each control, and at the equipment its landed terminals."""
     landed = {end for jumper in left.jumpers for end in jumper.between}
-    landed |= {str(end) for _, _, _, c in left.conductors() for end in (c.from_, c.to) if end not in NOWHERE}
+    landed |= {
+        str(end) for _cable, _held, _name, c in left.conductors() for end in (c.from_, c.to) if end not in NOWHERE
+    }
     for name, control in left.controls.items():
         common = f"{name}.C"
         has_common = common in landed
@@ -108,10 +113,17 @@ def disagreements(survey: Survey, catalog: Catalog) -> tuple[str, ...]:
         bounds = predicted_bounds(survey, catalog, reading)
         if bounds is not None and not bounds[0] <= reading.volts <= bounds[1]:
             a, b = reading.between
-            when = "with nothing called" if reading.call == "off" else f"in {reading.call}"
+            said = (
+                _(
+                    "{a} to {b} with nothing called was read as {volts:.1f} V; wired as the survey says it would read {low:.1f} to {high:.1f} V."
+                )
+                if reading.call == "off"
+                else _(
+                    "{a} to {b} in {call} was read as {volts:.1f} V; wired as the survey says it would read {low:.1f} to {high:.1f} V."
+                )
+            )
             found.append(
-                f"{a} to {b} {when} was read as {reading.volts:.1f} V; "
-                f"wired as the survey says it would read {bounds[0]:.1f} to {bounds[1]:.1f} V."
+                said.format(a=a, b=b, call=named(reading.call), volts=reading.volts, low=bounds[0], high=bounds[1])
             )
     return tuple(found)
 
@@ -129,23 +141,30 @@ def _single_changes(survey: Survey) -> Iterator[tuple[str, Survey]]:
     """Yield surveys that differ in one likely way: an end off, two ends swapped, a jumper missing."""
     ends = [
         ConductorEnd(cable=cable, conductor=name, end=end)
-        for cable, _, name, _ in survey.conductors()
+        for cable, _held, name, _conductor in survey.conductors()
         for end in ("from", "to")
     ]
     for end in ends:
         if end.landing(survey) not in NOWHERE:
-            words = f"{end.conductor} of {end.cable} is not really joined at {end.landing(survey)}"
+            words = _("{conductor} of {cable} is not really joined at {terminal}").format(
+                conductor=conductor_words(end.conductor), cable=end.cable, terminal=end.landing(survey)
+            )
             yield words, with_landing(survey, end, LOOSE)
     for i, a in enumerate(ends):
         for b in ends[i + 1 :]:
             here, there = str(a.landing(survey)), str(b.landing(survey))
             if (a.cable, a.end) == (b.cable, b.end) and here != there:
-                words = f"{a.conductor} and {b.conductor} of {a.cable} are the other way round at {a.place(survey)}"
+                words = _("{conductor} and {conductor_2} of {cable} are the other way round at {place}").format(
+                    conductor=conductor_words(a.conductor),
+                    conductor_2=conductor_words(b.conductor),
+                    cable=a.cable,
+                    place=a.place(survey),
+                )
                 yield words, with_landing(with_landing(survey, a, there), b, here)
     for index, jumper in enumerate(survey.jumpers):
         kept = survey.jumpers[:index] + survey.jumpers[index + 1 :]
         yield (
-            f"the jumper {jumper.between[0]} to {jumper.between[1]} is missing",
+            _("the jumper {first} to {second} is missing").format(first=jumper.between[0], second=jumper.between[1]),
             survey.model_copy(update={"jumpers": kept}),
         )
 

@@ -9,6 +9,7 @@ from subbase.catalog import Catalog, TransformerPart
 from subbase.plan.proof import Failure
 from subbase.plan.result import Part
 from subbase.survey import Survey
+from subbase.words import _
 
 LARGER_VA = 75.0
 """The largest common size that stays Class 2 (common practice, no source)."""
@@ -52,8 +53,13 @@ def remedies(survey: Survey, catalog: Catalog) -> Iterator[Remedy]:
 def _remedy(survey: Survey, place: str) -> Remedy:
     return Remedy(
         survey,
-        f"with a {LARGER_VA:g} VA transformer at {place}",
-        Part(f"{LARGER_VA:g} VA Class 2 transformer, 24 V, in place of the one of {place}"),
-        f"The transformer of {place} is exchanged for one of {LARGER_VA:g} VA, Class 2. Its primary is line voltage: work for "
-        "a licensed person where the code says so.",
+        _("with a {larger_va:g} VA transformer at {place}").format(larger_va=LARGER_VA, place=place),
+        Part(
+            _("{larger_va:g} VA Class 2 transformer, 24 V, in place of the one of {place}").format(
+                larger_va=LARGER_VA, place=place
+            )
+        ),
+        _(
+            "The transformer of {place} is exchanged for one of {larger_va:g} VA, Class 2. Its primary is line voltage: work for a licensed person where the code says so."
+        ).format(place=place, larger_va=LARGER_VA),
     )

@@ -115,6 +115,8 @@ class Question:
     how: str
     """How to find out safely: look, continuity dead, or volts live."""
     answers: tuple[Answer, ...]
+    bits: float = 0.0
+    """What its answer is expected to tell about the plan [bit]; 0 where the possibilities were too many to be tried."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,11 +133,14 @@ class ExpectedReading:
     """What a meter must read between two terminals in one state, after the work."""
 
     state: str
+    """The state's name, in English: for comparing, and for files."""
     between: tuple[str, str]
     volts: float
     low_v: float
     high_v: float
     note: str = ""
+    words: str = ""
+    """The state as people say it, in their language."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
+from subbase.names import named
 from subbase.plan.landings import Want, wires_of
 from subbase.plan.nets import Drive, Nets, Supply, control_cables
 from subbase.plan.proposal import (
@@ -30,6 +31,8 @@ from subbase.plan.proposal import (
 )
 from subbase.plan.result import Part, RouteName
 from subbase.survey import CUT_SHORT, LOOSE, Cable, Conductor, Jumper, Survey, Unknown
+from subbase.units import feet_from_metres
+from subbase.words import _, mark
 
 Propose = Callable[[Case], Proposal]
 MOST_RELAYS = 3
@@ -43,11 +46,13 @@ def common_conductor(case: Case) -> Proposal:
     landed = [w.name for w in wires_of(base, case.control) if "." in w.far_found and nets.net(w.far_found) == common]
     if not landed:
         raise Refused(
-            "no conductor of the control's cable lands on the common at the equipment; landing one there would lift this"
+            _(
+                "no conductor of the control's cable lands on the common at the equipment; landing one there would lift this"
+            )
         )
     want = Want("common", f"{case.control}.C", common, only=frozenset(landed))
     return Proposal(
-        "common conductor", "Common conductor already there", base, (*wants, want), lost_calls(case), notes=notes
+        "common conductor", _("Common conductor already there"), base, (*wants, want), lost_calls(case), notes=notes
     )
 
 
@@ -57,10 +62,10 @@ def spare_conductor(case: Case) -> Proposal:
     nets = Nets(base, case.catalog, case.control)
     spare = [w.name for w in wires_of(base, case.control) if nets.net(w.far_found) != common]
     want = Want("common", f"{case.control}.C", common, only=frozenset(spare))
-    notes = (*notes, "Prove the spare conductor end to end with the ohmmeter, dead, before you rely on it.")
+    notes = (*notes, _("Prove the spare conductor end to end with the ohmmeter, dead, before you rely on it."))
     return Proposal(
         "spare conductor",
-        "Spare conductor landed on common",
+        _("Spare conductor landed on common"),
         base,
         (*wants, want),
         lost_calls(case),
@@ -76,19 +81,21 @@ def shared_conductor(case: Case) -> Proposal:
     outputs = dict(found.outputs)
     cool = next((o for o in outputs if o in ("Y", "Y1")), None)
     if cool is None or "G" not in outputs:
-        raise Refused("sharing needs one conductor for cooling and one for the fan; this house has not both")
+        raise Refused(_("sharing needs one conductor for cooling and one for the fan; this house has not both"))
     terminals = found.supply_terminals(case)
     common = common_net(case, nets, terminals)
     if outputs[cool].supply != outputs["G"].supply:
-        raise Refused("cooling and fan are fed by different supplies and cannot share a conductor")
+        raise Refused(_("cooling and fan are fed by different supplies and cannot share a conductor"))
     place = _place_with(case, nets, outputs[cool].net, outputs["G"].net, outputs[cool].supply, common)
     if place is None:
         raise Refused(
-            "cooling, fan, supply and common are not all within reach in one cabinet where the control's cable ends"
+            _("cooling, fan, supply and common are not all within reach in one cabinet where the control's cable ends")
         )
     if case.settings.compressor_heats:
         raise Refused(
-            "with a heat pump the fan and the compressor are called apart in too many ways for two levels on one conductor"
+            _(
+                "with a heat pump the fan and the compressor are called apart in too many ways for two levels on one conductor"
+            )
         )
     board, wall = free_name(case, "sharing adapter"), free_name(case, "sharing piece at wall")
     base = with_device(case, fitted(case), board, "sharing-adapter-board", at=place)
@@ -111,9 +118,9 @@ def shared_conductor(case: Case) -> Proposal:
         Want("common", f"{case.control}.C", after.net(_point(nets, common, place))),
     )
     return Proposal(
-        "shared conductor", "Cooling and fan share one conductor", base, wants, lost_calls(case),
-        parts=(Part("sharing adapter, both pieces"),), minutes=75, added=_jumpers(links),
-        notes=("The adapter's own instructions rule; its readings on the shared conductor are not those of a plain one.",),
+        "shared conductor", _("Cooling and fan share one conductor"), base, wants, lost_calls(case),
+        parts=(Part(_("sharing adapter, both pieces")),), minutes=75, added=_jumpers(links),
+        notes=(_("The adapter's own instructions rule; its readings on the shared conductor are not those of a plain one."),),
     )  # fmt: skip
 
 
@@ -122,11 +129,11 @@ def fan_given_up(case: Case) -> Proposal:
     nets = Nets(fitted(case), case.catalog, case.control)
     outputs = dict(driven(case, nets).outputs)
     if "G" not in outputs:
-        raise Refused("no fan conductor is in use that could be given up")
+        raise Refused(_("no fan conductor is in use that could be given up"))
     lost = lost_calls(case, frozenset({"fan"}))
     remaining = Driven(tuple(item for item in outputs.items() if item[0] != "G"), ())
     if not remaining.outputs:
-        raise Refused("nothing but the fan would be left")
+        raise Refused(_("nothing but the fan would be left"))
     terminals = remaining.supply_terminals(case)
     common = common_net(case, nets, terminals)
     base = fitted(case)
@@ -141,8 +148,8 @@ def fan_given_up(case: Case) -> Proposal:
     wants = _renamed(base_wants(case, remaining, terminals), nets, after)
     want = Want("common", f"{case.control}.C", after.net(common))
     return Proposal(
-        "fan conductor given up", "Fan conductor becomes the common", base, (*wants, want), lost, minutes=55, added=_jumpers(links),
-        notes=("The fan can no longer be run by itself from the wall.",),
+        "fan conductor given up", _("Fan conductor becomes the common"), base, (*wants, want), lost, minutes=55, added=_jumpers(links),
+        notes=(_("The fan can no longer be run by itself from the wall."),),
     )  # fmt: skip
 
 
@@ -153,13 +160,19 @@ def isolation_relay(case: Case) -> Proposal:
     main = _main_supply(nets, found)
     if main is None:
         raise Refused(
-            "no transformer with a common is wired to what this control calls; a separate transformer is the other way"
+            _(
+                "no transformer with a common is wired to what this control calls; a separate transformer is the other way"
+            )
         )
     foreign = [(output, drive) for output, drive in found.outputs if drive.supply != main.hot]
     if not foreign:
-        raise Refused("one supply feeds everything; there is nothing to keep apart")
+        raise Refused(_("one supply feeds everything; there is nothing to keep apart"))
     if len(foreign) > MOST_RELAYS:
-        raise Refused(f"{len(foreign)} relays would be needed; more than {MOST_RELAYS} is no sensible job")
+        raise Refused(
+            _("{count} relays would be needed; more than {most_relays} is no sensible job").format(
+                count=len(foreign), most_relays=MOST_RELAYS
+            )
+        )
     base, links, kept = _relayed(case, nets, found, foreign, main.common)
     terminals = {case.profile.power_terminal() or "R": main.hot}
     links += joined_supplies(case, terminals)
@@ -168,8 +181,8 @@ def isolation_relay(case: Case) -> Proposal:
     wants = _renamed(base_wants(case, Driven(kept, ()), terminals), nets, after)
     want = Want("common", f"{case.control}.C", after.net(main.common))
     return Proposal(
-        "isolation relay", "Second supply kept apart by a relay at the equipment", base, (*wants, want), lost_calls(case),
-        parts=(Part("isolation relay, 24 V coil, one contact pair", len(foreign)),), minutes=50 + 20 * len(foreign), added=_jumpers(links),
+        "isolation relay", _("Second supply kept apart by a relay at the equipment"), base, (*wants, want), lost_calls(case),
+        parts=(Part(_("isolation relay, 24 V coil, one contact pair"), len(foreign)),), minutes=50 + 20 * len(foreign), added=_jumpers(links),
     )  # fmt: skip
 
 
@@ -181,34 +194,36 @@ def separate_transformer(case: Case) -> Proposal:
     found = driven(case, nets)
     base = with_device(case, fitted(case), name, "class-2-transformer", at=case.control)
     own_power = case.profile.power_terminal()
-    used = {case.profile.supply_of(output) for output, _ in found.outputs}
+    used = {case.profile.supply_of(output) for output, __ in found.outputs}
     links = [(f"{name}.S2", f"{case.control}.C"), (f"{name}.S1", f"{case.control}.{own_power}")]
     parts = [
-        Part("Class 2 transformer, 24 V, plug-in or box-mounted"),
-        Part("two-conductor cable from transformer to control, 18 AWG"),
+        Part(_("Class 2 transformer, 24 V, plug-in or box-mounted")),
+        Part(_("two-conductor cable from transformer to control, 18 AWG")),
     ]
     if case.profile.supplies == "separate" and own_power not in used:
         terminals = found.supply_terminals(case)
         wants = base_wants(case, found, terminals)
-        notes: tuple[str, ...] = ("Take out any link between the two supply terminals: the supplies must not be tied.",)
+        notes: tuple[str, ...] = (
+            _("Take out any link between the two supply terminals: the supplies must not be tied."),
+        )
         base = with_jumpers(base, links)
     else:
         if len(found.outputs) > MOST_RELAYS or len(found.supplies) != 1:
             raise Refused(
-                f"the new control switches and feeds itself from the same terminal, so each of its {len(found.outputs)} outputs "
-                f"would need an isolation relay at the wall (at most {MOST_RELAYS}, on one supply); a control with a separate "
-                "supply terminal for its own electronics would lift this"
+                _(
+                    "the new control switches and feeds itself from the same terminal, so each of its {count} outputs would need an isolation relay at the wall (at most {most_relays}, on one supply); a control with a separate supply terminal for its own electronics would lift this"
+                ).format(count=len(found.outputs), most_relays=MOST_RELAYS)
             )
         base, relay_links, wants = _relays_at_wall(case, base, found)
         links += relay_links
         base = with_jumpers(base, links)
-        parts.append(Part("isolation relay, 24 V coil, one contact pair", len(found.outputs)))
-        notes = ("Relays and transformer sit in a listed box beside the control, not loose in the wall.",)
+        parts.append(Part(_("isolation relay, 24 V coil, one contact pair"), len(found.outputs)))
+        notes = (_("Relays and transformer sit in a listed box beside the control, not loose in the wall."),)
     after = Nets(base, case.catalog, case.control)
     return Proposal(
-        "separate transformer", "Separate Class 2 transformer for the control", base, _renamed(wants, nets, after), lost_calls(case),
+        "separate transformer", _("Separate Class 2 transformer for the control"), base, _renamed(wants, nets, after), lost_calls(case),
         parts=tuple(parts), minutes=90 + 15 * len(parts), added=_jumpers(links),
-        notes=(*notes, "Line voltage for the transformer is for a licensed person where it is not a plug-in."),
+        notes=(*notes, _("Line voltage for the transformer is for a licensed person where it is not a plug-in.")),
     )  # fmt: skip
 
 
@@ -228,8 +243,8 @@ def new_cable(case: Case) -> Proposal:
     allowed = frozenset(f"{cable_name}/{name}" for name in conductors)
     wants = tuple(replace(want, only=allowed) for want in wants)
     return Proposal(
-        "new cable", "New cable", base, wants, lost_calls(case), minutes=165, notes=notes,
-        parts=(Part(f"18 AWG solid thermostat cable, {count} conductors, about {length_m * 1.2:.0f} m ({length_m * 1.2 / 0.3048:.0f} ft)"),),
+        "new cable", _("New cable"), base, wants, lost_calls(case), minutes=165, notes=notes,
+        parts=(Part(_("18 AWG solid thermostat cable, {count} conductors, about {length_m:.0f} m ({length_ft:.0f} ft)").format(count=count, length_m=length_m * 1.2, length_ft=feet_from_metres(length_m * 1.2))),),
     )  # fmt: skip
 
 
@@ -237,27 +252,27 @@ def battery(case: Case) -> Proposal:
     """Run the control without a common: on its battery, or because it needs none."""
     profile = case.profile
     if profile.power == "common" and not profile.battery:
-        raise Refused("the new control cannot run on a battery; one that can would lift this")
+        raise Refused(_("the new control cannot run on a battery; one that can would lift this"))
     run_on = profile if profile.power != "common" else profile.model_copy(update={"power": "battery"})
-    base, wants, _, notes = _plain(replace(case, profile=run_on), need_common=False)
+    base, wants, __, notes = _plain(replace(case, profile=run_on), need_common=False)
     if profile.power == "stealing":
-        title = "No common: the control feeds itself through its loads"
-        notes = (*notes, "What it draws through a load must not hold that load in; the proof looks at this.")
+        title = _("No common: the control feeds itself through its loads")
+        notes = (*notes, _("What it draws through a load must not hold that load in; the proof looks at this."))
     else:
-        title = "No common: the control runs on its battery"
-        notes = (*notes, "A flat battery in winter is a frozen house: say so to the owner.")
+        title = _("No common: the control runs on its battery")
+        notes = (*notes, _("A flat battery in winter is a frozen house: say so to the owner."))
     return Proposal("battery", title, base, wants, lost_calls(case), minutes=40, notes=notes)
 
 
 ROUTES: tuple[tuple[RouteName, str, Propose], ...] = (
-    ("common conductor", "Common conductor already there", common_conductor),
-    ("spare conductor", "Spare conductor landed on common", spare_conductor),
-    ("shared conductor", "Cooling and fan share one conductor", shared_conductor),
-    ("fan conductor given up", "Fan conductor becomes the common", fan_given_up),
-    ("isolation relay", "Second supply kept apart by a relay at the equipment", isolation_relay),
-    ("separate transformer", "Separate Class 2 transformer for the control", separate_transformer),
-    ("new cable", "New cable", new_cable),
-    ("battery", "No common: the control runs on its battery", battery),
+    ("common conductor", mark("Common conductor already there"), common_conductor),
+    ("spare conductor", mark("Spare conductor landed on common"), spare_conductor),
+    ("shared conductor", mark("Cooling and fan share one conductor"), shared_conductor),
+    ("fan conductor given up", mark("Fan conductor becomes the common"), fan_given_up),
+    ("isolation relay", mark("Second supply kept apart by a relay at the equipment"), isolation_relay),
+    ("separate transformer", mark("Separate Class 2 transformer for the control"), separate_transformer),
+    ("new cable", mark("New cable"), new_cable),
+    ("battery", mark("No common: the control runs on its battery"), battery),
 )
 """Every route, in the order in which they are tried."""
 
@@ -274,9 +289,9 @@ def _plain(case: Case, *, need_common: bool = True) -> tuple[Survey, tuple[Want,
     wants = _renamed(base_wants(case, found, terminals), nets, after)
     notes: tuple[str, ...] = ()
     if links:
-        notes = ("One supply feeds both supply terminals: link Rh and Rc, by jumper or setting.",)
+        notes = (_("One supply feeds both supply terminals: link Rh and Rc, by jumper or setting."),)
     elif len(terminals) > 1:
-        notes = ("Two supplies: take out every jumper and setting that would link Rh and Rc.",)
+        notes = (_("Two supplies: take out every jumper and setting that would link Rh and Rc."),)
     return base, wants, after.net(common) if common else "", notes
 
 
@@ -304,7 +319,7 @@ def _place_with(case: Case, nets: Nets, *wanted: str) -> str | None:
 
 
 def _main_supply(nets: Nets, found: Driven) -> Supply | None:
-    ranked = sorted(found.supplies, key=lambda s: -sum(1 for _, drive in found.outputs if drive.supply == s))
+    ranked = sorted(found.supplies, key=lambda s: -sum(1 for __, drive in found.outputs if drive.supply == s))
     return next((supply for supply in map(nets.supply_with_hot, ranked) if supply is not None), None)
 
 
@@ -319,7 +334,9 @@ def _relayed(
         place = _place_with(case, nets, drive.net, drive.supply, common)
         if place is None:
             raise Refused(
-                f"the relay for {carried_words(output, drive)} finds its pair and a common in no one cabinet where the cable ends"
+                _("the relay for {carries} finds its pair and a common in no one cabinet where the cable ends").format(
+                    carries=named(carried_words(output, drive))
+                )
             )
         name = free_name(case, f"relay {number}")
         base = with_device(case, base, name, "isolation-relay", at=place)

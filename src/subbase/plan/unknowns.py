@@ -9,6 +9,7 @@ from itertools import product
 from math import log2, prod
 
 from subbase.catalog import Catalog
+from subbase.names import conductor_words, landing_words
 from subbase.survey import (
     LOOSE,
     Cable,
@@ -23,10 +24,11 @@ from subbase.survey import (
 )
 from subbase.survey.cross import JOINT, terminals_of
 from subbase.units import feet_from_metres
+from subbase.words import _, mark
 
 MOST_POSSIBILITIES = 512
 """Beyond this nothing is planned; the widest question is asked instead."""
-NOTHING_FITS = "No kind that the equipment may be has all the terminals that conductors and jumpers land on."
+NOTHING_FITS = mark("No kind that the equipment may be has all the terminals that conductors and jumpers land on.")
 Value = str | float | bool
 
 
@@ -47,13 +49,17 @@ class OpenFact:
         if self.feet is not None:
             return length_words(float(value), feet=self.feet)
         if isinstance(value, bool):
-            return "yes" if value else "no"
-        return f"{value:g}" if isinstance(value, float) else value
+            return _("yes") if value else _("no")
+        return f"{value:g}" if isinstance(value, float) else landing_words(value)
 
 
 def length_words(length_m: float, *, feet: bool) -> str:
     """Return a length with its unit."""
-    return f"{feet_from_metres(length_m):.0f} ft" if feet else f"{length_m:g} m"
+    return (
+        _("{length_m:.0f} ft").format(length_m=feet_from_metres(length_m))
+        if feet
+        else _("{length_m:g} m").format(length_m=length_m)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +91,7 @@ def possibilities(survey: Survey, catalog: Catalog, facts: Sequence[OpenFact]) -
 
 
 def _terminals_exist(survey: Survey, catalog: Catalog) -> bool:
-    landings = [end for _, _, _, c in survey.conductors() for end in (c.from_, c.to)]
+    landings = [end for _cable, _held, _name, c in survey.conductors() for end in (c.from_, c.to)]
     landings += [end for jumper in survey.jumpers for end in jumper.between]
     for landing in landings:
         place, terminal = split_terminal(str(landing))
@@ -116,8 +122,8 @@ def information_bits(index: int, outcomes: Sequence[tuple[tuple[Value, ...], Has
     Mutual information of answer and plan (Shannon 1948).
     """
     total = len(outcomes)
-    plans = Counter(outcome for _, outcome in outcomes)
-    answers = Counter(values[index] for values, _ in outcomes)
+    plans = Counter(outcome for __, outcome in outcomes)
+    answers = Counter(values[index] for values, __ in outcomes)
     both = Counter((values[index], outcome) for values, outcome in outcomes)
     return sum(n / total * log2(n * total / (answers[value] * plans[outcome])) for (value, outcome), n in both.items())
 
@@ -125,15 +131,19 @@ def information_bits(index: int, outcomes: Sequence[tuple[tuple[Value, ...], Has
 def _transformer_facts(survey: Survey) -> Iterator[OpenFact]:
     for name, transformer in survey.transformers.items():
         for field, question, usual in (
-            ("va", f"How many VA is the transformer {name} rated?", (20.0, 40.0, 75.0)),
-            ("volts", f"What secondary voltage is the transformer {name} rated?", (24.0,)),
-            ("class_2", f"Does the nameplate of the transformer {name} say Class 2?", (True, False)),
+            ("va", _("How many VA is the transformer {name} rated?").format(name=name), (20.0, 40.0, 75.0)),
+            ("volts", _("What secondary voltage is the transformer {name} rated?").format(name=name), (24.0,)),
+            (
+                "class_2",
+                _("Does the nameplate of the transformer {name} say Class 2?").format(name=name),
+                (True, False),
+            ),
         ):
             value = getattr(transformer, field)
             if isinstance(value, Unknown):
                 numbers = () if field == "class_2" else tuple(float(v) for v in value.either)
                 candidates = numbers or usual
-                how = "Look: read its nameplate; it is stamped on the side or the mounting plate."
+                how = _("Look: read its nameplate; it is stamped on the side or the mounting plate.")
                 yield OpenFact(f"transformers.{name}.{field}", question, how, candidates, _put_transformer(name, field))
 
 
@@ -148,10 +158,14 @@ def _put_transformer(name: str, field: str) -> Callable[[Survey, Value], Survey]
 def _equipment_facts(survey: Survey) -> Iterator[OpenFact]:
     for name, item in survey.equipment.items():
         if isinstance(item.kind, Unknown):
-            how = "Look: read the nameplate and the diagram inside the panel, supply locked out."
+            how = _("Look: read the nameplate and the diagram inside the panel, supply locked out.")
             candidates = tuple(str(value) for value in item.kind.either)
             yield OpenFact(
-                f"equipment.{name}.kind", f"What kind of equipment is {name}?", how, candidates, _put_kind(name)
+                f"equipment.{name}.kind",
+                _("What kind of equipment is {name}?").format(name=name),
+                how,
+                candidates,
+                _put_kind(name),
             )
 
 
@@ -169,14 +183,18 @@ def _cable_facts(survey: Survey, catalog: Catalog) -> Iterator[OpenFact]:
             lengths = tuple(float(v) for v in cable.length_m.either) or (5.0, 20.0, 60.0)
             feet = survey.units == "us"
             tried = ", ".join(length_words(length_m, feet=feet) for length_m in lengths)
-            how = f"Measure or pace the run; {tried} were tried."
-            text = f"How long is the cable {name}?"
+            how = _("Measure or pace the run; {tried} were tried.").format(tried=tried)
+            text = _("How long is the cable {name}?").format(name=name)
             yield OpenFact(f"cables.{name}.length", text, how, lengths, _put_cable(name, "length_m"), feet)
         if isinstance(cable.gauge_awg, Unknown):
             gauges = tuple(float(v) for v in cable.gauge_awg.either) or (18.0, 20.0, 22.0)
-            how = "Look: the gauge is printed on the jacket; or compare with a piece of known gauge."
+            how = _("Look: the gauge is printed on the jacket; or compare with a piece of known gauge.")
             yield OpenFact(
-                f"cables.{name}.gauge", f"What gauge is the cable {name}?", how, gauges, _put_cable(name, "gauge_awg")
+                f"cables.{name}.gauge",
+                _("What gauge is the cable {name}?").format(name=name),
+                how,
+                gauges,
+                _put_cable(name, "gauge_awg"),
             )
         for conductor in cable.conductors:
             for end in ("from", "to"):
@@ -195,11 +213,12 @@ def _landing_fact(survey: Survey, catalog: Catalog, at: ConductorEnd, landing: U
             survey.controls[place].old.terminals if place in survey.controls else terminals_of(survey, catalog, place)
         )
         candidates = (*(f"{place}.{terminal}" for terminal in known), LOOSE)
-    how = (
-        f"Look, with the supply locked out: open {place} and follow {at.conductor}. If it cannot be followed, take its "
-        "other end off, join it to one known conductor there, and find the pair here with the ohmmeter."
+    how = _(
+        "Look, with the supply locked out: open {place} and follow {conductor}. If it cannot be followed, take its other end off, join it to one known conductor there, and find the pair here with the ohmmeter."
+    ).format(place=place, conductor=conductor_words(at.conductor))
+    text = _("Where does {conductor} of the cable {cable} land at {place}?").format(
+        conductor=conductor_words(at.conductor), cable=at.cable, place=place
     )
-    text = f"Where does {at.conductor} of the cable {at.cable} land at {place}?"
     field = f"cables.{at.cable}.conductors.{at.conductor}.{at.end}"
     return OpenFact(field, text, how, candidates, lambda s, value: with_landing(s, at, str(value)))
 
@@ -217,8 +236,10 @@ def _jumper_facts(survey: Survey) -> Iterator[OpenFact]:
     for index, jumper in enumerate(survey.jumpers):
         if isinstance(jumper.present, Unknown):
             a, b = jumper.between
-            how = "Look, with the supply locked out; or read the resistance between the two terminals: near 0 ohm with it."
-            text = f"Is there a jumper between {a} and {b}?"
+            how = _(
+                "Look, with the supply locked out; or read the resistance between the two terminals: near 0 ohm with it."
+            )
+            text = _("Is there a jumper between {a} and {b}?").format(a=a, b=b)
             yield OpenFact(f"jumpers.{index + 1}.present", text, how, (True, False), _put_jumper(index))
 
 

@@ -11,10 +11,12 @@ from dataclasses import dataclass
 from math import hypot
 from types import MappingProxyType
 
+from subbase.names import named
 from subbase.siting.apertures import Spot
-from subbase.siting.finding import DISTANCE, HEAT_SOURCE, NECB, PRACTICE, SWS, Finding, Weight, told
+from subbase.siting.finding import DISTANCE, HEAT_SOURCE, NECB, PRACTICE, SWS, Finding, Weight, sources, told
 from subbase.siting.radio_path import crossing
 from subbase.survey.rooms import IN_WALL, Candidate, Point, Room, Site, Thing, ThingKind, Wall
+from subbase.words import _, mark
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,28 +27,31 @@ class Near:
     """Nearer than this, the place is ruled out."""
     against_m: float
     """Nearer than this, it counts against the place."""
-    why: str
+    said: str
+    """What is said of it in sight or in the wall: one sentence with ``distance``."""
 
 
 IN_SIGHT: MappingProxyType[ThingKind, Near] = MappingProxyType(
     {
-        "supply register": Near(0.9, 1.8, "blows on it"),
-        "radiator": Near(0.6, 1.5, "warms it"),
-        "baseboard heater": Near(0.6, 1.5, "warms it"),
-        "fireplace": Near(1.2, 2.5, "radiates on it"),
-        "stove": Near(1.2, 2.5, "radiates on it"),
-        "range": Near(1.0, 2.0, "warms it when somebody cooks"),
-        "lamp": Near(0.4, 1.0, "warms it"),
-        "electronics": Near(0.4, 1.0, "warm it"),
-        "refrigerator": Near(0.4, 1.0, "warms it"),
-        "stairs from below": Near(0.6, 1.5, "bring warm air up past it"),
+        "supply register": Near(0.9, 1.8, mark("Supply register, {distance} away in sight, blows on it.")),
+        "radiator": Near(0.6, 1.5, mark("Radiator, {distance} away in sight, warms it.")),
+        "baseboard heater": Near(0.6, 1.5, mark("Baseboard heater, {distance} away in sight, warms it.")),
+        "fireplace": Near(1.2, 2.5, mark("Fireplace, {distance} away in sight, radiates on it.")),
+        "stove": Near(1.2, 2.5, mark("Stove, {distance} away in sight, radiates on it.")),
+        "range": Near(1.0, 2.0, mark("Range, {distance} away in sight, warms it when somebody cooks.")),
+        "lamp": Near(0.4, 1.0, mark("Lamp, {distance} away in sight, warms it.")),
+        "electronics": Near(0.4, 1.0, mark("Electronics, {distance} away in sight, warm it.")),
+        "refrigerator": Near(0.4, 1.0, mark("Refrigerator, {distance} away in sight, warms it.")),
+        "stairs from below": Near(
+            0.6, 1.5, mark("Stairs from below, {distance} away in sight, bring warm air up past it.")
+        ),
     }
 )
 HIDDEN: MappingProxyType[ThingKind, Near] = MappingProxyType(
     {
-        "flue": Near(0.3, 0.6, "warms the wall"),
-        "hot pipe": Near(0.3, 0.6, "warms the wall"),
-        "warm duct": Near(0.3, 0.6, "warms the wall"),
+        "flue": Near(0.3, 0.6, mark("A flue in the wall, {distance} away, warms the wall.")),
+        "hot pipe": Near(0.3, 0.6, mark("A hot pipe in the wall, {distance} away, warms the wall.")),
+        "warm duct": Near(0.3, 0.6, mark("A warm duct in the wall, {distance} away, warms the wall.")),
     }
 )
 PLUME_M = 0.5
@@ -67,20 +72,26 @@ def air_findings(site: Site, room_name: str, candidate: Candidate, spot: Spot, u
     yield from _other_side(site, room_name, wall, spot)
     yield from _openings(room, spot, units)
     yield from _hidden(site, room, spot, units)
-    text = "Seal the hole behind the plate: air from the wall's cavity falsifies the reading."
-    yield Finding("note", "air", text, PRACTICE)
+    text = _("Seal the hole behind the plate: air from the wall's cavity falsifies the reading.")
+    yield Finding("note", "air", text, _(PRACTICE))
 
 
 def _wall(room: Room, wall: Wall, candidate: Candidate, units: str) -> Iterator[Finding]:
     match room.behind(wall.name):
         case "outside":
-            yield Finding("rules out", "wall", "On an outside wall: it feels the wall, not the room.", f"{NECB}; {SWS}")
+            yield Finding(
+                "rules out", "wall", _("On an outside wall: it feels the wall, not the room."), sources(NECB, SWS)
+            )
         case "unheated":
-            yield Finding("against", "wall", "An unheated space lies behind the wall: it is colder than the room.", SWS)
+            yield Finding(
+                "against", "wall", _("An unheated space lies behind the wall: it is colder than the room."), SWS
+            )
         case "room":
-            yield Finding("for", "wall", "Inside wall.", SWS)
+            yield Finding("for", "wall", _("Inside wall."), _(SWS))
         case _:
-            yield Finding("note", "wall", "What lies behind the wall is not known: look before you choose it.", SWS)
+            yield Finding(
+                "note", "wall", _("What lies behind the wall is not known: look before you choose it."), _(SWS)
+            )
     ends = (candidate.along_m, wall.length_m - candidate.along_m)
     walls = room.walls_found()
     index = next(i for i, w in enumerate(walls) if w.name == wall.name)
@@ -91,11 +102,11 @@ def _wall(room: Room, wall: Wall, candidate: Candidate, units: str) -> Iterator[
             yield Finding(
                 "against",
                 "wall",
-                f"{told(distance, units)} from the corner with an outside wall.",
-                f"{SWS}; {DISTANCE}",
+                _("{distance} from the corner with an outside wall.").format(distance=told(distance, units)),
+                sources(SWS, DISTANCE),
             )
         elif distance < CORNER_M:
-            yield Finding("against", "air", "In a corner, where the air hardly moves.", f"{NECB}; {DISTANCE}")
+            yield Finding("against", "air", _("In a corner, where the air hardly moves."), sources(NECB, DISTANCE))
 
 
 def nearest_point(a: Point, b: Point, to: Point) -> Point:
@@ -126,20 +137,24 @@ def _thing(room: Room, thing: Thing, spot: Spot, units: str) -> Iterator[Finding
             yield Finding(
                 "for",
                 "air",
-                f"Near the return ({told(level, units)}), which draws the room's own air past it.",
-                PRACTICE,
+                _("Near the return ({level}), which draws the room's own air past it.").format(
+                    level=told(level, units)
+                ),
+                _(PRACTICE),
             )
         return
     if near is None or not in_sight(room, here, at):
         return
-    verb = f"{thing.kind[0].upper()}{thing.kind[1:]}, {told(distance, units)} away in sight, {near.why}."
-    source = f"{HEAT_SOURCE}; {DISTANCE}"
+    said = _(near.said).format(distance=told(distance, units))
+    source = sources(*HEAT_SOURCE, DISTANCE)
     if thing.kind in ("radiator", "baseboard heater") and level < PLUME_M:
-        yield Finding("rules out", "heat", f"Above the {thing.kind}, in its rising air.", source)
+        yield Finding(
+            "rules out", "heat", _("Above the {kind}, in its rising air.").format(kind=named(thing.kind)), source
+        )
     elif distance < near.out_m:
-        yield Finding("rules out", "heat", verb, source)
+        yield Finding("rules out", "heat", said, source)
     elif distance < near.against_m:
-        yield Finding("against", "heat", verb, source)
+        yield Finding("against", "heat", said, source)
 
 
 def _hidden(site: Site, room: Room, spot: Spot, units: str) -> Iterator[Finding]:
@@ -156,8 +171,8 @@ def _hidden(site: Site, room: Room, spot: Spot, units: str) -> Iterator[Finding]
             distance = hypot(at[0] - here[0], at[1] - here[1])
             if distance < near.against_m:
                 weight: Weight = "rules out" if distance < near.out_m else "against"
-                text = f"A {thing.kind} in the wall, {told(distance, units)} away, {near.why}."
-                yield Finding(weight, "heat", text, f"{HEAT_SOURCE}; {DISTANCE}")
+                text = _(near.said).format(distance=told(distance, units))
+                yield Finding(weight, "heat", text, sources(*HEAT_SOURCE, DISTANCE))
 
 
 def _other_side(site: Site, room_name: str, wall: Wall, spot: Spot) -> Iterator[Finding]:
@@ -172,8 +187,10 @@ def _other_side(site: Site, room_name: str, wall: Wall, spot: Spot) -> Iterator[
             at = nearest_point(*other.thing_points(thing), here)
             behind = (at[0] - wall.left[0]) * wall.outward[0] + (at[1] - wall.left[1]) * wall.outward[1]
             if behind > -0.05 and hypot(at[0] - here[0], at[1] - here[1]) < BEHIND_M:
-                text = f"In {name}, just behind this wall: {thing.kind}, which warms it through."
-                yield Finding("against", "heat", text, f"{HEAT_SOURCE}; {DISTANCE}")
+                text = _("In {name}, just behind this wall: {kind}, which warms it through.").format(
+                    name=name, kind=named(thing.kind)
+                )
+                yield Finding("against", "heat", text, sources(*HEAT_SOURCE, DISTANCE))
 
 
 def _openings(room: Room, spot: Spot, units: str) -> Iterator[Finding]:
@@ -186,11 +203,16 @@ def _openings(room: Room, spot: Spot, units: str) -> Iterator[Finding]:
             continue
         if door.outside and distance < 1.5:
             weight: Weight = "rules out" if distance < 0.6 else "against"
-            text = f"{told(distance, units)} from an outside door: cold air at every opening."
-            yield Finding(weight, "air", text, f"{NECB}; {DISTANCE}")
+            text = _("{distance} from an outside door: cold air at every opening.").format(
+                distance=told(distance, units)
+            )
+            yield Finding(weight, "air", text, sources(NECB, DISTANCE))
         elif not door.outside and distance < 0.2:
             yield Finding(
-                "against", "air", f"{told(distance, units)} from a door: air from the next room.", f"{NECB}; {DISTANCE}"
+                "against",
+                "air",
+                _("{distance} from a door: air from the next room.").format(distance=told(distance, units)),
+                sources(NECB, DISTANCE),
             )
     for window in room.windows:
         wall = room.wall(window.wall)
@@ -200,6 +222,6 @@ def _openings(room: Room, spot: Spot, units: str) -> Iterator[Finding]:
             yield Finding(
                 "against",
                 "air",
-                f"{told(distance, units)} from a window: cold glass and draught.",
-                f"{NECB}; {DISTANCE}",
+                _("{distance} from a window: cold glass and draught.").format(distance=told(distance, units)),
+                sources(NECB, DISTANCE),
             )

@@ -6,16 +6,18 @@ import datetime
 from dataclasses import dataclass
 from typing import Literal
 
+from subbase.words import _, day_and_month, mark
+
 Weight = Literal["rules out", "against", "for", "note"]
 Subject = Literal["sun", "wall", "air", "heat", "reach", "radio"]
 
-PRACTICE = "common practice, no source"
-NECB = (
+PRACTICE = mark("common practice, no source")
+NECB = mark(
     "National Energy Code of Canada for Buildings 2011, intent on wall-mounted thermostat sensors (NRC intent i014250)"
 )
-SWS = "NREL Standard Work Specification 5.0201.1c, Thermostat location (2020)"
-SUN_SOURCE, HEAT_SOURCE = f"{NECB}; {SWS}", f"{NECB}; {SWS}"
-DISTANCE = "the distance is a judgement"
+SWS = mark("NREL Standard Work Specification 5.0201.1c, Thermostat location (2020)")
+SUN_SOURCE = HEAT_SOURCE = (NECB, SWS)
+DISTANCE = mark("the distance is a judgement")
 
 
 INCH_M = 0.0254
@@ -45,9 +47,14 @@ def told(length_m: float, units: str) -> str:
     return f"{inches // 12} ft {inches % 12} in" if inches % 12 else f"{inches // 12} ft"
 
 
+def sources(*marked: str) -> str:
+    """Return marked sources in the language that is set, one after the other."""
+    return "; ".join(_(source) for source in marked)
+
+
 def day_words(date: datetime.date) -> str:
     """Return a day without its year: 5 March."""
-    return f"{date.day} {MONTHS[date.month - 1]}"
+    return day_and_month(date)
 
 
 def clock(minute: int) -> str:

@@ -7,6 +7,7 @@ from itertools import pairwise
 from math import floor, hypot
 from typing import Literal
 
+from subbase.names import and_words, named
 from subbase.siting.apertures import Spot
 from subbase.siting.radio import (
     FADE_DB,
@@ -19,6 +20,7 @@ from subbase.siting.radio import (
     wall_loss_db,
 )
 from subbase.survey.rooms import Material, Point, Room, Site
+from subbase.words import _, plural
 
 ONE_WALL_M = 0.4
 """Two rooms' faces closer than this on the line are the two faces of one wall (judgement)."""
@@ -50,12 +52,24 @@ class RadioVerdict:
     def words(self) -> str:
         """Return the level as a sentence, in whole decibels; no unit of length, so that it holds in any survey."""
         low, high = round(self.level_dbm.low), round(self.level_dbm.high)
-        text = f"2.4 GHz {self.grade}: {high} to {low} dBm ({PLAN_DBM:.0f} is planned for, {SENSITIVITY_DBM:.0f} the least)"
+        walls, floors = len(self.walls), self.floors
+        what = [plural("{count} wall", "{count} walls", walls).format(count=walls)] if walls else []
+        what += [plural("{count} floor", "{count} floors", floors).format(count=floors)] if floors else []
         if self.measured:
-            return f"{text}, from the reading there."
-        counted = ((len(self.walls), "wall"), (self.floors, "floor"))
-        what = [f"{count} {word}{'s' if count > 1 else ''}" for count, word in counted if count]
-        return f"{text}, reckoned through {' and '.join(what)}." if what else f"{text}, reckoned in the same room."
+            said = _(
+                "2.4 GHz {grade}: {high} to {low} dBm ({plan:.0f} is planned for, {least:.0f} the least), from the reading there."
+            )
+        elif what:
+            said = _(
+                "2.4 GHz {grade}: {high} to {low} dBm ({plan:.0f} is planned for, {least:.0f} the least), reckoned through {what}."
+            )
+        else:
+            said = _(
+                "2.4 GHz {grade}: {high} to {low} dBm ({plan:.0f} is planned for, {least:.0f} the least), reckoned in the same room."
+            )
+        return said.format(
+            grade=named(self.grade), high=high, low=low, plan=PLAN_DBM, least=SENSITIVITY_DBM, what=and_words(what)
+        )
 
 
 def graded(level: Bounds) -> Grade:

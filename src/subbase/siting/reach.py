@@ -8,13 +8,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import hypot
 
-from subbase.siting.finding import DISTANCE, INCH_M, PRACTICE, Finding, told
+from subbase.siting.finding import DISTANCE, INCH_M, PRACTICE, Finding, sources, told
 from subbase.survey.rooms import Candidate, Furniture, Room, Wall
+from subbase.words import _, mark
 
 HIGHEST_M, LOWEST_M = 48 * INCH_M, 15 * INCH_M
 """308.2.1 and 308.3.1, unobstructed."""
-ADA = "2010 ADA Standards 308.2.1, 308.3.1"
-ADA_FORWARD, ADA_SIDE = "2010 ADA Standards 308.2.2", "2010 ADA Standards 308.3.2"
+ADA = mark("2010 ADA Standards 308.2.1, 308.3.1")
+ADA_FORWARD, ADA_SIDE = mark("2010 ADA Standards 308.2.2"), mark("2010 ADA Standards 308.3.2")
 USUAL_M = (52 * INCH_M, 60 * INCH_M)
 """Common practice, no source."""
 POSSIBLE_M = (48 * INCH_M, 72 * INCH_M)
@@ -52,20 +53,25 @@ def reach_findings(room: Room, candidate: Candidate, height_m: float, reach: str
     within = LOWEST_M - ROUNDING_M <= height_m <= HIGHEST_M + ROUNDING_M
     if reach == "accessible" and not within:
         yield Finding(
-            "rules out", "reach", f"{here} high; a person who sits reaches 15 to 48 in. Hang it at 48 in.", ADA
+            "rules out",
+            "reach",
+            _("{here} high; a person who sits reaches 15 to 48 in. Hang it at 48 in.").format(here=here),
+            _(ADA),
         )
     elif reach == "unknown" and not within:
-        text = f"{here} is beyond the reach of a person who sits (48 in); ask whether one must reach it."
-        yield Finding("against", "reach", text, ADA)
+        text = _("{here} is beyond the reach of a person who sits (48 in); ask whether one must reach it.").format(
+            here=here
+        )
+        yield Finding("against", "reach", text, _(ADA))
     if not POSSIBLE_M[0] - 0.06 <= height_m <= POSSIBLE_M[1] + ROUNDING_M:
         yield Finding(
             "against",
             "reach",
-            f"{here}: outside 4 to 6 ft, where room air is even and a display is read.",
-            PRACTICE,
+            _("{here}: outside 4 to 6 ft, where room air is even and a display is read.").format(here=here),
+            _(PRACTICE),
         )
     elif reach == "usual" and not USUAL_M[0] - ROUNDING_M <= height_m <= USUAL_M[1] + ROUNDING_M:
-        yield Finding("note", "reach", f"{here}; usual is 52 to 60 in.", PRACTICE)
+        yield Finding("note", "reach", _("{here}; usual is 52 to 60 in.").format(here=here), _(PRACTICE))
     wall = room.wall(candidate.wall)
     for item in room.furniture:
         depth = depth_before(room, item, wall, candidate.along_m)
@@ -83,21 +89,28 @@ def height_words(height_m: float, units: str) -> str:
 def _furniture(item: Furniture, depth_m: float, height_m: float, reach: str, units: str) -> Iterator[Finding]:
     depth = told(depth_m, units)
     if item.height_m >= height_m - HIDDEN_M:
-        text = f"Behind the {item.what}: no room air gets there, and nobody reads it."
-        yield Finding("rules out", "air", text, PRACTICE)
+        text = _("Behind the {what}: no room air gets there, and nobody reads it.").format(what=item.what)
+        yield Finding("rules out", "air", text, _(PRACTICE))
         return
     if reach == "usual":
         if depth_m > BEFORE_M:
             yield Finding(
-                "against", "reach", f"Reached only over the {item.what}, {depth} deep.", f"{PRACTICE}; {DISTANCE}"
+                "against",
+                "reach",
+                _("Reached only over the {what}, {depth} deep.").format(what=item.what, depth=depth),
+                sources(PRACTICE, DISTANCE),
             )
         return
     highest = highest_sideways_m(depth_m, item.height_m)
     if highest is not None and height_m <= highest + ROUNDING_M:
         return
-    limit = f"no higher than {round(highest / INCH_M)} in" if highest else "nowhere at all"
-    text = f"Over the {item.what}, {depth} deep, a person who sits reaches {limit}."
-    yield Finding("rules out" if reach == "accessible" else "against", "reach", text, ADA_SIDE)
+    said = (
+        _("Over the {what}, {depth} deep, a person who sits reaches no higher than {highest} in.")
+        if highest
+        else _("Over the {what}, {depth} deep, a person who sits reaches nowhere at all.")
+    )
+    text = said.format(what=item.what, depth=depth, highest=round((highest or 0.0) / INCH_M))
+    yield Finding("rules out" if reach == "accessible" else "against", "reach", text, _(ADA_SIDE))
 
 
 def depth_before(room: Room, item: Furniture, wall: Wall, along_m: float) -> float | None:
@@ -122,9 +135,11 @@ def _door_leaves(room: Room, candidate: Candidate) -> Iterator[Finding]:
             hx, hy = wall.point(door.along_m + hinge)
             if hypot(x - hx, y - hy) <= door.width_m + 0.1:
                 if door.swing == "unknown":
-                    text = "A door's leaf may open over it: see which way the door swings."
-                    yield Finding("against", "reach", text, PRACTICE)
+                    text = _("A door's leaf may open over it: see which way the door swings.")
+                    yield Finding("against", "reach", text, _(PRACTICE))
                 else:
-                    text = "The open door's leaf comes before it: it is struck or hidden, and the air behind is dead."
-                    yield Finding("rules out", "reach", text, PRACTICE)
+                    text = _(
+                        "The open door's leaf comes before it: it is struck or hidden, and the air behind is dead."
+                    )
+                    yield Finding("rules out", "reach", text, _(PRACTICE))
                 break

@@ -14,6 +14,7 @@ from subbase.siting.apertures import Aperture, Spot, apertures
 from subbase.siting.sun_kernel import STRIPS, Counts, Minutes, count_lit
 from subbase.siting.sun_year import Floats, SunYear
 from subbase.survey.rooms import Point, Room
+from subbase.words import _
 
 BRIGHT_W_M2 = 120.0
 """Direct normal irradiance from which the sun is said to shine: WMO-No. 8, definition of sunshine duration (from memory)."""
@@ -101,7 +102,9 @@ def sky(sun: SunYear, bearing_deg: float, direct_w_m2: Floats | None = None) -> 
     clear = np.ones(sun.up.size, dtype=np.uint8)
     if direct_w_m2 is not None:
         if direct_w_m2.shape != (8760,):
-            raise ValueError(f"Direct irradiance holds {direct_w_m2.size} values; a year of hours has 8760.")
+            raise ValueError(
+                _("Direct irradiance holds {size} values; a year of hours has 8760.").format(size=direct_w_m2.size)
+            )
         day = sun.day - ((sun.day > 58) & (sun.days == 366))
         clear = (direct_w_m2[day * 24 + sun.minute // 60] >= BRIGHT_W_M2).astype(np.uint8)
     return Sky(sun, bearing_deg, clear, direct_w_m2 is not None)

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
+from subbase.names import named
 from subbase.siting.air import air_findings
 from subbase.siting.apertures import Aperture, Spot, apertures, spot_of, spot_on
-from subbase.siting.finding import PRACTICE, SUN_SOURCE, Finding, Weight, clock, day_words, told
+from subbase.siting.finding import PRACTICE, SUN_SOURCE, Finding, Weight, clock, day_words, sources, told
 from subbase.siting.fish import fish_path, paint_caution
 from subbase.siting.radio_path import Grade, RadioVerdict, radio_verdict
 from subbase.siting.reach import reach_findings, usual_height_m
@@ -17,6 +18,7 @@ from subbase.siting.sun_hours import Sky, SunHours, minutes_a_year, sky, sun_hou
 from subbase.siting.sun_year import Floats, standard_offset_h, sun_year
 from subbase.survey.rooms import Candidate, Door, Room, Site, Wall, Window
 from subbase.survey.rooms_reading import SiteFile
+from subbase.words import _, plural
 
 SUN_OUT_H, SUN_OUT_DAYS = 25.0, 30
 """With more sun than this in a year a place is ruled out (judgement); less counts against it."""
@@ -107,7 +109,7 @@ def judge_site(house: SiteFile, *, direct_w_m2: Floats | None = None, year: int 
     """
     over = _sky(house, direct_w_m2, year)
     site = house.site
-    named = [_Asked(name, room_name, candidate, searched=False) for room_name, _, name, candidate in site.candidates()]
+    named = [_Asked(name, room_name, candidate, searched=False) for room_name, __, name, candidate in site.candidates()]
     tried = list(_tries(site))[: MOST_SPOTS - len(named)]
     places = _judged(house, [*named, *tried], over)
     given, found = places[: len(named)], places[len(named) :]
@@ -158,7 +160,12 @@ def _tries(site: Site) -> Iterator[_Asked]:
                 continue
             for along in along_wall(room, wall, SEARCH_M):
                 candidate = Candidate(wall=wall.name, along_m=along, height_m=height)
-                yield _Asked(f"{room_name}, {wall.name} wall", room_name, candidate, searched=True)
+                yield _Asked(
+                    _("{room}, {wall} wall").format(room=room_name, wall=named(wall.name)),
+                    room_name,
+                    candidate,
+                    searched=True,
+                )
 
 
 def along_wall(room: Room, wall: Wall, step_m: float) -> list[float]:
@@ -232,65 +239,103 @@ def _sun_findings(sun: SunHours | None) -> Iterator[Finding]:
     if sun is None:
         return
     if sun.hours == 0.0:
-        yield Finding("for", "sun", "The sun never reaches it.", SUN_SOURCE)
+        yield Finding("for", "sun", _("The sun never reaches it."), sources(*SUN_SOURCE))
         return
     worst = sun.worst[0]
-    bright = "" if sun.bright_hours is None else f", of which the weather lets through {hours_words(sun.bright_hours)}"
-    text = (
-        f"Direct sun up to {hours_words(sun.hours)} a year{bright}, on {sun.days} days; most on {day_words(worst.date)} "
-        f"({worst.minutes} min between {clock(worst.first_min)} and {clock(worst.last_min)})."
+    if sun.bright_hours is None:
+        said = plural(
+            "Direct sun up to {hours} a year, on {days} day; most on {day} ({minutes} min between {start} and {end}).",
+            "Direct sun up to {hours} a year, on {days} days; most on {day} ({minutes} min between {start} and {end}).",
+            sun.days,
+        )
+    else:
+        said = plural(
+            "Direct sun up to {hours} a year, of which the weather lets through {bright}, on {days} day; most on {day} ({minutes} min between {start} and {end}).",
+            "Direct sun up to {hours} a year, of which the weather lets through {bright}, on {days} days; most on {day} ({minutes} min between {start} and {end}).",
+            sun.days,
+        )
+    text = said.format(
+        hours=hours_words(sun.hours),
+        bright=hours_words(sun.bright_hours or 0.0),
+        days=sun.days,
+        day=day_words(worst.date),
+        minutes=worst.minutes,
+        start=clock(worst.first_min),
+        end=clock(worst.last_min),
     )
     heavy = sun.hours > SUN_OUT_H or sun.days > SUN_OUT_DAYS
     yield Finding(
-        "rules out" if heavy else "against", "sun", text, f"{SUN_SOURCE}; hours are computed, the limit is a judgement"
+        "rules out" if heavy else "against",
+        "sun",
+        text,
+        f"{sources(*SUN_SOURCE)}; {_('hours are computed, the limit is a judgement')}",
     )
 
 
 def hours_words(hours: float) -> str:
     """Return hours a year in words; some sun is never told as none."""
-    return f"{hours:.0f} h" if hours >= 1.0 else "less than 1 h" if hours > 0.0 else "none"
+    return f"{hours:.0f} h" if hours >= 1.0 else _("less than 1 h") if hours > 0.0 else _("none")
 
 
 def _radio_findings(radio: RadioVerdict | None) -> Iterator[Finding]:
     if radio is None:
-        text = "Where the radio stands is not known: read the signal there with a phone."
-        yield Finding("note", "radio", text, PRACTICE)
+        text = _("Where the radio stands is not known: read the signal there with a phone.")
+        yield Finding("note", "radio", text, _(PRACTICE))
         return
-    planned = "-70 dBm to plan for is common practice, no source"
-    models = "ITU-R P.1238-8 (N 28); P.525 with walls by P.2040-1 and P.2040-3"
-    source = f"{'a reading there' if radio.measured else models}; {planned}"
+    planned = _("-70 dBm to plan for is common practice, no source")
+    models = _("ITU-R P.1238-8 (N 28); P.525 with walls by P.2040-1 and P.2040-3")
+    source = f"{_('a reading there') if radio.measured else models}; {planned}"
     yield Finding(RADIO_WEIGHTS[radio.grade], "radio", radio.words(), source)
 
 
 def _questions(house: SiteFile, over: Sky | None, places: Sequence[Place]) -> Iterator[str]:
     if over is None:
         if house.place.latitude_deg is None or house.place.longitude_deg is None:
-            yield "Where is the house? Write place.latitude_deg and longitude_deg, to a degree; without them no sun."
+            yield _("Where is the house? Write place.latitude_deg and longitude_deg, to a degree; without them no sun.")
         if house.site.north is None:
-            yield "Which way is north? Hold a compass along the plan's up direction and write site.north (true north)."
+            yield _(
+                "Which way is north? Hold a compass along the plan's up direction and write site.north (true north)."
+            )
     for name, room in house.site.rooms.items():
         if room.outside is None and not room.walls:
-            yield f"Which walls of {name} have the open behind them? Write them under 'outside'."
+            yield _("Which walls of {name} have the open behind them? Write them under 'outside'.").format(name=name)
         if any(door.swing == "none" for door in room.doors):
-            yield f"{name} has an opening without a door: sun that comes through it is not reckoned; look on a low sun."
+            yield _(
+                "{name} has an opening without a door: sun that comes through it is not reckoned; look on a low sun."
+            ).format(name=name)
     if house.site.reach == "unknown":
-        yield "Must a person who sits reach the control? 48 in high serves both."
+        yield _("Must a person who sits reach the control? 48 in high serves both.")
     if any(p.radio is not None and p.radio.grade in ("should carry", "doubtful") for p in places):
-        yield "Read the 2.4 GHz signal at the chosen place with a phone and write it as rssi_dbm: a reading beats the reckoning."
+        yield _(
+            "Read the 2.4 GHz signal at the chosen place with a phone and write it as rssi_dbm: a reading beats the reckoning."
+        )
 
 
 def _taken(house: SiteFile, over: Sky | None) -> Iterator[str]:
     if over is None:
         return
-    yield f"Sun of {over.sun.year}, times in standard time UTC{over.sun.utc_offset_h:+g}; blinds open, glass clean, no furniture in the way."
+    yield _(
+        "Sun of {year}, times in standard time UTC{utc_offset_h:+g}; blinds open, glass clean, no furniture in the way."
+    ).format(year=over.sun.year, utc_offset_h=over.sun.utc_offset_h)
     windows = [w for room in house.site.rooms.values() for w in room.windows]
-    for word, missing in (
-        ("depth of the wall", [w for w in windows if w.depth_m is None]),
-        ("overhang", [w for w in windows if w.overhang_m is None]),
-        ("skyline", [w for w in windows if w.skyline_deg is None]),
+    for said, missing in (
+        (
+            _(
+                "No depth of the wall is given for {count} of {all} windows: taken as none, so the sun is not told too low."
+            ),
+            [w for w in windows if w.depth_m is None],
+        ),
+        (
+            _("No overhang is given for {count} of {all} windows: taken as none, so the sun is not told too low."),
+            [w for w in windows if w.overhang_m is None],
+        ),
+        (
+            _("No skyline is given for {count} of {all} windows: taken as none, so the sun is not told too low."),
+            [w for w in windows if w.skyline_deg is None],
+        ),
     ):
         if missing:
-            yield f"No {word} is given for {len(missing)} of {len(windows)} windows: taken as none, so the sun is not told too low."
+            yield said.format(count=len(missing), all=len(windows))
 
 
 def _advice(house: SiteFile, outcome: Outcome, places: Sequence[Place], searched: Sequence[Place]) -> Iterator[str]:
@@ -298,22 +343,27 @@ def _advice(house: SiteFile, outcome: Outcome, places: Sequence[Place], searched
         sun = place.sun
         if sun is not None and sun.hours > 0.0:
             if place.shaded_along_m is None:
-                yield f"{place.name}: at this height no place on its wall is without sun."
+                yield _("{place}: at this height no place on its wall is without sun.").format(place=place.name)
                 continue
             shift = place.shaded_along_m - place.candidate.along_m
-            side = "right" if shift > 0 else "left"
-            yield f"{place.name}: the nearest place on its wall without sun is {told(abs(shift), house.units)} to the {side}."
-    sensor = (
-        "Or leave the control where it can be reached, and take the temperature from a remote sensor in a lived-in room, on an "
-        "inside wall or a shelf away from sun and heat."
+            said = (
+                _("{place}: the nearest place on its wall without sun is {shift} to the right.")
+                if shift > 0
+                else _("{place}: the nearest place on its wall without sun is {shift} to the left.")
+            )
+            yield said.format(place=place.name, shift=told(abs(shift), house.units))
+    sensor = _(
+        "Or leave the control where it can be reached, and take the temperature from a remote sensor in a lived-in room, on an inside wall or a shelf away from sun and heat."
     )
     if outcome in ("elsewhere", "question") and searched and all(p.ruled_out for p in places):
         best = searched[0]
         along = told(best.candidate.along_m, house.units)
-        yield f"None of the places named is good. Found by trying: {best.name}, {along} from the wall's left end as you face it."
+        yield _(
+            "None of the places named is good. Found by trying: {best}, {along} from the wall's left end as you face it."
+        ).format(best=best.name, along=along)
         yield sensor
     elif outcome == "none":
-        yield f"No wall of these rooms is good: survey another room. {sensor}"
+        yield f"{_('No wall of these rooms is good: survey another room.')} {sensor}"
     yield from _radio_advice(house.site, places)
 
 
@@ -322,8 +372,9 @@ def _radio_advice(site: Site, places: Sequence[Place]) -> Iterator[str]:
     if radios and all(r.grade in ("weak", "doubtful", "does not carry") for r in radios):
         short = round(min(-r.margin_db.low for r in radios))
         yield (
-            f"The radio wants up to {short} dB more: move it or add a second one halfway (half the way gains about 8 dB in a home), "
-            "or put it on the same floor; each floor costs 4 to 10 dB."
+            _(
+                "The radio wants up to {short} dB more: move it or add a second one halfway (half the way gains about 8 dB in a home), or put it on the same floor; each floor costs 4 to 10 dB."
+            ).format(short=short)
         )
     if site.access_point is None and not radios:
-        yield "Read the 2.4 GHz signal at each place with a phone before you mount: -70 dBm or better."
+        yield _("Read the 2.4 GHz signal at each place with a phone before you mount: -70 dBm or better.")

@@ -19,6 +19,7 @@ from subbase.survey.fields import file_word
 from subbase.survey.kinds import LEAST, kind_faults, kinds_of
 from subbase.survey.model import NOWHERE, Conductor, Equipment, Frozen, Profile, Survey, Unknown, split_terminal
 from subbase.survey.yaml_tree import Path, Tree, plain_words
+from subbase.words import _
 
 JOINT = "joint "
 PLACES = ("controls", "equipment", "transformers")
@@ -40,14 +41,16 @@ class _Names:
         return name in self.places or name in self.dropped or self.blind
 
     def no_place(self, name: str) -> str:
-        return _no_such("place", name, list(self.survey.places()))
+        valid = list(self.survey.places())
+        return _("There is no place '{name}'; {nearest}").format(name=plain_words(name), nearest=nearest(name, valid))
 
     def is_control(self, name: str) -> bool:
         dropped = self.tree.dropped
         return name in self.survey.controls or ("controls",) in dropped or ("controls", name) in dropped
 
     def no_control(self, name: str) -> str:
-        return _no_such("control", name, list(self.survey.controls))
+        valid = list(self.survey.controls)
+        return _("There is no control '{name}'; {nearest}").format(name=plain_words(name), nearest=nearest(name, valid))
 
 
 def cross_faults(survey: Survey, catalog: Catalog, tree: Tree) -> Iterator[Fault]:
@@ -67,11 +70,9 @@ def cross_faults(survey: Survey, catalog: Catalog, tree: Tree) -> Iterator[Fault
     yield from _link_faults(names)
     for field in survey.known:
         if field.split(".")[0] not in Survey.model_fields:
-            yield tree.fault(("known", field), f"'{plain_words(field)}' does not name a field of this survey.")
-
-
-def _no_such(what: str, name: str, valid: list[str]) -> str:
-    return f"There is no {what} '{plain_words(name)}'; {nearest(name, valid)}"
+            yield tree.fault(
+                ("known", field), _("'{field}' does not name a field of this survey.").format(field=plain_words(field))
+            )
 
 
 def _is_name(name: str) -> bool:
@@ -81,14 +82,20 @@ def _is_name(name: str) -> bool:
 def _place_faults(survey: Survey, tree: Tree) -> Iterator[Fault]:
     owner: dict[str, str] = {}
     if not survey.controls and not any(path[0] == "controls" for path in tree.dropped):
-        yield tree.fault(("controls",), "A survey needs at least one control.")
+        yield tree.fault(("controls",), _("A survey needs at least one control."))
     for group in (*PLACES, "cables"):
         for name in getattr(survey, group):
             if not _is_name(name) or "." in name or "/" in name:
-                what = "cable" if group == "cables" else "place"
-                yield tree.fault((group, name), f"A {what}'s name is 1 to 40 characters without '.' or '/'.")
+                message = (
+                    _("A cable's name is 1 to 40 characters without '.' or '/'.")
+                    if group == "cables"
+                    else _("A place's name is 1 to 40 characters without '.' or '/'.")
+                )
+                yield tree.fault((group, name), message)
             if name in owner:
-                taken = f"'{plain_words(name)}' is already the name of one of the {owner[name]}; choose another."
+                taken = _("'{name}' is already the name of one of the {owner}; choose another.").format(
+                    name=plain_words(name), owner=owner[name]
+                )
                 yield tree.fault((group, name), taken)
             owner.setdefault(name, group)
     for name, control in survey.controls.items():
@@ -101,27 +108,30 @@ def _place_faults(survey: Survey, tree: Tree) -> Iterator[Fault]:
 def _profile_faults(profile: Profile, path: Path, tree: Tree) -> Iterator[Fault]:
     for index, terminal in enumerate(profile.terminals):
         if not 0 < len(terminal) <= 12 or any(c == "." or c.isspace() or not c.isprintable() for c in terminal):
-            message = "A terminal is written as it is marked, 1 to 12 characters without '.' or spaces."
+            message = _("A terminal is written as it is marked, 1 to 12 characters without '.' or spaces.")
             yield tree.fault((*path, "terminals", index), message)
     for word in ("asleep_va", "awake_va", "leak_ma"):
         value = getattr(profile, word)
         if 0 < value < LEAST:
-            yield tree.fault((*path, word), f"'{value:g}' is too little to be measured; write 0.")
+            yield tree.fault((*path, word), _("'{value:g}' is too little to be measured; write 0.").format(value=value))
     for terminal, count in Counter(profile.terminals).items():
         if count > 1:
-            message = f"Terminal '{plain_words(terminal)}' is listed twice; list it once."
+            message = _("Terminal '{terminal}' is listed twice; list it once.").format(terminal=plain_words(terminal))
             yield tree.fault((*path, "terminals"), message)
     has_two = "Rh" in profile.terminals and "Rc" in profile.terminals
     if profile.supplies in ("joined", "separate") and not has_two:
         yield tree.fault(
-            (*path, "supplies"), f"'{profile.supplies}' needs the terminals Rh and Rc; list them, or write 'one'."
+            (*path, "supplies"),
+            _("'{supplies}' needs the terminals Rh and Rc; list them, or write 'one'.").format(
+                supplies=profile.supplies
+            ),
         )
     if profile.supplies == "one" and has_two:
         yield tree.fault(
-            (*path, "terminals"), "With Rh and Rc say in 'supplies' whether they are 'joined' inside or 'separate'."
+            (*path, "terminals"), _("With Rh and Rc say in 'supplies' whether they are 'joined' inside or 'separate'.")
         )
     if profile.power == "common" and "C" not in profile.terminals:
-        yield tree.fault((*path, "terminals"), "A control fed by a common needs the terminal C in its list.")
+        yield tree.fault((*path, "terminals"), _("A control fed by a common needs the terminal C in its list."))
 
 
 def _unknown_faults(survey: Survey, tree: Tree) -> Iterator[Fault]:
@@ -140,7 +150,9 @@ def _unknown_faults(survey: Survey, tree: Tree) -> Iterator[Fault]:
                 try:
                     TypeAdapter(info.annotation or object).validate_python(candidate)
                 except ValidationError:
-                    message = f"'{plain_words(str(candidate))}' is not a value that '{word}' may have."
+                    message = _("'{candidate}' is not a value that '{word}' may have.").format(
+                        candidate=plain_words(str(candidate)), word=word
+                    )
                     yield tree.fault((*path, word), message)
 
 
@@ -159,10 +171,10 @@ def _cable_faults(names: _Names) -> Iterator[Fault]:
             if not names.is_place(place):
                 yield names.tree.fault((*path, end), names.no_place(place))
         if cable.from_ == cable.to:
-            yield names.tree.fault(path, "A cable runs between two places; both its ends are at the same one.")
+            yield names.tree.fault(path, _("A cable runs between two places; both its ends are at the same one."))
             continue
         if not cable.conductors and (*path, "conductors") not in names.tree.dropped:
-            yield names.tree.fault((*path, "conductors"), "A cable holds at least one conductor.")
+            yield names.tree.fault((*path, "conductors"), _("A cable holds at least one conductor."))
         for name, conductor in cable.conductors.items():
             yield from _conductor_faults(names, (*path, "conductors", name), conductor, ends)
 
@@ -171,9 +183,9 @@ def _conductor_faults(
     names: _Names, path: Path, conductor: Conductor, ends: tuple[tuple[str, str], ...]
 ) -> Iterator[Fault]:
     if not _is_name(str(path[-1])):
-        yield names.tree.fault(path, "A conductor's name is 1 to 40 characters.")
+        yield names.tree.fault(path, _("A conductor's name is 1 to 40 characters."))
     if conductor.from_ == conductor.to and conductor.from_ not in NOWHERE and not isinstance(conductor.from_, Unknown):
-        yield names.tree.fault(path, "Both ends land on the same terminal; a conductor has two ends in two places.")
+        yield names.tree.fault(path, _("Both ends land on the same terminal; a conductor has two ends in two places."))
         return
     for (end, place), landing in zip(ends, (conductor.from_, conductor.to), strict=True):
         for candidate in landing.either if isinstance(landing, Unknown) else (landing,):
@@ -191,9 +203,9 @@ def _end_faults(names: _Names, path: Path, place: str, landing: str) -> Iterator
     controls, equipment = names.survey.controls, names.survey.equipment
     beside = equipment[where].at == place if where in equipment else False
     if where in controls or (place in controls and not beside):
-        message = (
-            f"This end of the cable is at '{place}', and '{where}' is not there; are the two ends the other way round?"
-        )
+        message = _(
+            "This end of the cable is at '{place}', and '{where}' is not there; are the two ends the other way round?"
+        ).format(place=place, where=where)
         yield names.tree.fault(path, message)
 
 
@@ -204,14 +216,14 @@ def _link_faults(names: _Names) -> Iterator[Fault]:
         yield from _pair_faults(names, ("jumpers", index), jumper.between)
         pair = frozenset(jumper.between)
         if pair in seen:
-            yield tree.fault(("jumpers", index), "The same jumper is listed twice; list it once.")
+            yield tree.fault(("jumpers", index), _("The same jumper is listed twice; list it once."))
         seen.add(pair)
     for index, reading in enumerate(survey.readings):
         path: Path = ("readings", index)
         yield from _pair_faults(names, path, reading.between)
         in_file = tree.in_file(path)
         if (reading.volts is None) == (reading.ohms is None) and not any(p[:2] == in_file for p in tree.dropped):
-            yield tree.fault(path, "A reading gives either 'volts' or 'ohms'.")
+            yield tree.fault(path, _("A reading gives either 'volts' or 'ohms'."))
         if reading.control is not None and not names.is_control(reading.control):
             yield tree.fault((*path, "control"), names.no_control(reading.control))
 
@@ -220,11 +232,16 @@ def _pair_faults(names: _Names, path: Path, between: tuple[str, str]) -> Iterato
     for end, landing in enumerate(between):
         here: Path = (*path, "between", end)
         if landing in NOWHERE:
-            yield names.tree.fault(here, f"'{landing}' is no terminal; a jumper or a reading is between two terminals.")
+            yield names.tree.fault(
+                here,
+                _("'{landing}' is no terminal; a jumper or a reading is between two terminals.").format(
+                    landing=landing
+                ),
+            )
         else:
             yield from _terminal_faults(names, here, landing)
     if between[0] == between[1]:
-        yield names.tree.fault(path, "A jumper or a reading is between two different terminals; these are the same.")
+        yield names.tree.fault(path, _("A jumper or a reading is between two different terminals; these are the same."))
 
 
 def terminals_of(survey: Survey, catalog: Catalog, place: str) -> list[str]:
@@ -244,10 +261,14 @@ def _terminal_faults(names: _Names, path: Path, landing: str) -> Iterator[Fault]
         return
     place, terminal = split_terminal(landing)
     if not names.is_place(place):
-        help_text = " A landing is PLACE.TERMINAL, loose, cut short or unknown."
-        yield names.tree.fault(path, names.no_place(place) + help_text)
+        help_text = _("A landing is PLACE.TERMINAL, loose, cut short or unknown.")
+        yield names.tree.fault(path, f"{names.no_place(place)} {help_text}")
         return
     valid = names.terminals.get(place, [])
     if valid and terminal not in valid and not terminal.startswith(JOINT):
-        message = f"'{plain_words(place)}' has no terminal '{plain_words(terminal)}'; "
-        yield names.tree.fault(path, message + nearest(terminal, [*valid, *NOWHERE]))
+        message = _("'{place}' has no terminal '{terminal}'; {nearest}").format(
+            place=plain_words(place),
+            terminal=plain_words(terminal),
+            nearest=nearest(terminal, [*valid, *NOWHERE]),
+        )
+        yield names.tree.fault(path, message)

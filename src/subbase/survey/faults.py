@@ -8,14 +8,14 @@ from typing import Any
 
 from pydantic_core import ErrorDetails
 
-from subbase.errors import Fault
+from subbase.errors import ONE_VALUE, Fault, expected_words
 from subbase.survey.fields import FILE_WORD, field_at, file_word, may_be_unknown, model_at
 from subbase.survey.model import Conductor
 from subbase.survey.yaml_tree import Path, Tree, plain_words
+from subbase.words import _
 
 MOST_COMPARED = 200
 """With more valid words than this, the nearest is not looked for."""
-ONE_VALUE = "expected one value"
 _LITERAL = re.compile(r"'([^']*)'")
 
 
@@ -24,9 +24,9 @@ def nearest(word: str, valid: list[str]) -> str:
     valid = list(dict.fromkeys(valid))
     close = get_close_matches(word.lower(), [v.lower() for v in valid[:MOST_COMPARED]], n=1, cutoff=0.5)
     if close:
-        return f"did you mean '{plain_words(next(v for v in valid if v.lower() == close[0]))}'?"
+        return _("did you mean '{word}'?").format(word=plain_words(next(v for v in valid if v.lower() == close[0])))
     shown = ", ".join(map(plain_words, valid[:16])) + (", ..." if len(valid) > 16 else "")
-    return f"valid here: {shown}." if valid else "nothing is valid here."
+    return _("valid here: {shown}.").format(shown=shown) if valid else _("nothing is valid here.")
 
 
 def fault_sentences(errors: list[ErrorDetails], tree: Tree, data: Any) -> list[Fault]:
@@ -79,66 +79,59 @@ def _sentence(path: Path, group: list[ErrorDetails], seen: Any) -> str:
     error = group[0]
     word = _word(path)
     if kinds == {"missing"} and not isinstance(seen, list):
-        return f"{word} is missing: {_description(path)}"
+        return _("{word} is missing: {description}").format(word=word, description=_description(path))
     if kinds == {"extra_forbidden"}:
         holder = model_at(path[:-1])
         fields = [file_word(name, field) for name, field in holder.model_fields.items()] if holder else []
-        return f"{word} is not a field here; {nearest(str(path[-1]), fields)}"
+        return _("{word} is not a field here; {nearest}").format(word=word, nearest=nearest(str(path[-1]), fields))
     if path == ("survey",) and "int" not in error["type"]:
-        return f"{_shown(seen)} is a version of the survey that is not known here; this program reads version 1."
+        return _("{seen} is a version of the survey that is not known here; this program reads version 1.").format(
+            seen=_shown(seen)
+        )
     if any(e["loc"][-1] == "[key]" for e in group):
-        return f"'{plain_words(str(path[-1]))}' cannot stand here: {_expected_type(error)}."
+        return _("'{path}' cannot stand here: {expected_type}.").format(
+            path=plain_words(str(path[-1])), expected_type=_expected_type(error)
+        )
     literals = [e for e in group if e["type"] in ("literal_error", "enum")]
     if literals and isinstance(seen, str):
         valid = [v for e in literals for v in _LITERAL.findall(str(e.get("ctx", {}).get("expected", "")))]
-        return f"{_shown(seen)} is not valid for {word}; {nearest(seen, valid)}"
-    return f"{_shown(seen)} is not valid for {word}: {_expected(error, path, seen)}. {_description(path)}".rstrip()
+        return _("{seen} is not valid for {word}; {nearest}").format(
+            seen=_shown(seen), word=word, nearest=nearest(seen, valid)
+        )
+    return (
+        _("{seen} is not valid for {word}: {expected}. {description}")
+        .format(seen=_shown(seen), word=word, expected=_expected(error, path, seen), description=_description(path))
+        .rstrip()
+    )
 
 
 def _word(path: Path) -> str:
     """Return what a field is called in a sentence: ``'between'``, or ``item 2 of 'between'``."""
     steps = list(path)
-    item = ""
+    number = 0
     while steps and isinstance(steps[-1], int):
-        item = f"item {int(steps.pop()) + 1} of "
-    return f"{item}'{plain_words(str(steps[-1])) if steps else 'survey'}'"
+        number = int(steps.pop()) + 1
+    field = f"'{plain_words(str(steps[-1])) if steps else 'survey'}'"
+    return _("item {number} of {field}").format(number=number, field=field) if number else field
 
 
 def _expected(error: ErrorDetails, path: Path, seen: Any) -> str:
     expected = _expected_type(error)
-    if expected == ONE_VALUE and model_at(path[:-1]) is Conductor and path[-1] in ("from", "to"):
-        return "an end lands on one terminal, is loose, cut short or unknown; what joins two terminals is a jumper"
+    if expected == _(ONE_VALUE) and model_at(path[:-1]) is Conductor and path[-1] in ("from", "to"):
+        return _("an end lands on one terminal, is loose, cut short or unknown; what joins two terminals is a jumper")
     if isinstance(seen, list) and error["type"] in ("missing", "too_short", "too_long"):
-        return f"expected {'two items' if path[-1] in ('between', 'colours') else 'at least one item'}, not {len(seen)}"
-    return f"{expected}, or unknown" if may_be_unknown(path) else expected
+        said = (
+            _("expected two items, not {count}")
+            if path[-1] in ("between", "colours")
+            else _("expected at least one item, not {count}")
+        )
+        return said.format(count=len(seen))
+    return _("{expected}, or unknown").format(expected=expected) if may_be_unknown(path) else expected
 
 
 def _expected_type(error: ErrorDetails) -> str:
-    pattern = _EXPECTED.get(error["type"])
-    return pattern.format(**error.get("ctx", {})) if pattern else str(error["msg"]).lower()
-
-
-_NUMBER, _WHOLE, _LIST, _FIELDS = (
-    "expected a number",
-    "expected a whole number",
-    "expected a list",
-    "expected named fields",
-)
-_EXPECTED = {
-    "float_parsing": _NUMBER, "float_type": _NUMBER, "finite_number": _NUMBER,
-    "int_parsing": _WHOLE, "int_type": _WHOLE, "int_from_float": _WHOLE, "int_parsing_size": _WHOLE,
-    "greater_than": "expected a number above {gt:g}",
-    "greater_than_equal": "expected a number not below {ge:g}",
-    "less_than": "expected a number below {lt:g}",
-    "less_than_equal": "expected a number not above {le:g}",
-    "bool_parsing": "expected yes or no", "bool_type": "expected yes or no",
-    "model_type": _FIELDS, "dict_type": _FIELDS, "model_attributes_type": _FIELDS,
-    "tuple_type": _LIST, "list_type": _LIST,
-    "literal_error": ONE_VALUE, "enum": ONE_VALUE, "string_type": ONE_VALUE,
-    "string_too_long": "expected at most {max_length} characters", "string_too_short": "expected some words",
-    "too_long": "expected at most {max_length} items",
-}  # fmt: skip
-"""pydantic's name of an error -> what was expected."""
+    said = expected_words(error)
+    return f"{said[:1].lower()}{said[1:]}"
 
 
 def _at(data: Any, path: Path) -> Any:
@@ -152,12 +145,12 @@ def _at(data: Any, path: Path) -> Any:
 
 def _shown(value: Any) -> str:
     if isinstance(value, dict):
-        return "A set of fields"
+        return _("A set of fields")
     if isinstance(value, list):
-        return "A list"
-    return f"'{plain_words(str(value))}'" if value != "" else "Nothing"
+        return _("A list")
+    return f"'{plain_words(str(value))}'" if value != "" else _("Nothing")
 
 
 def _description(path: Path) -> str:
     field = field_at(path)
-    return (field.description or "") if field else ""
+    return _(field.description or "") if field else ""

@@ -12,6 +12,7 @@ from subbase.errors import Fault
 from subbase.survey.faults import nearest
 from subbase.survey.model import Equipment, Unknown
 from subbase.survey.yaml_tree import Path, Tree, plain_words
+from subbase.words import _
 
 _NAMEPLATE = {
     LoadPart: ("va", "pf", "va_inrush", "pf_inrush", "volts", "pull_in", "drop_out", "delay_s"),
@@ -33,23 +34,32 @@ def kind_faults(catalog: Catalog, tree: Tree, path: Path, item: Equipment) -> It
     kinds = kinds_of(item)
     for kind in kinds:
         if kind not in catalog:
-            message = f"There is no kind '{plain_words(kind)}'; {nearest(kind, sorted(catalog))}"
+            message = _("There is no kind '{kind}'; {nearest}").format(
+                kind=plain_words(kind), nearest=nearest(kind, sorted(catalog))
+            )
             yield tree.fault((*path, "kind"), message)
     if not kinds:
-        message = "Say what it may be: {either: [KIND, KIND]}. With no idea at all nothing can be planned; look at its nameplate."
+        message = _(
+            "Say what it may be: {either: [KIND, KIND]}. With no idea at all nothing can be planned; look at its nameplate."
+        )
         yield tree.fault((*path, "kind"), message)
     for found in (catalog[kind] for kind in kinds if kind in catalog):
         yield from _nameplate_faults(found, item, path, tree)
         yield from _without_faults(found, item, path, tree)
         for zone in item.zones:
             if zone not in found.zones:
-                has = ", ".join(map(str, sorted(found.zones))) or "none"
-                yield tree.fault((*path, "zones", str(zone)), f"{found.kind} has no zone {zone}; it has {has}.")
+                has = ", ".join(map(str, sorted(found.zones))) or _("none")
+                yield tree.fault(
+                    (*path, "zones", str(zone)),
+                    _("{kind} has no zone {zone}; it has {has}.").format(kind=found.kind, zone=zone, has=has),
+                )
 
 
 def _no_part(kind: Kind, part_id: str) -> str:
     valid = [part.id for part in kind.parts]
-    return f"There is no part of {kind.kind} '{plain_words(part_id)}'; {nearest(part_id, valid)}"
+    return _("There is no part of {kind} '{part_id}'; {nearest}").format(
+        kind=kind.kind, part_id=plain_words(part_id), nearest=nearest(part_id, valid)
+    )
 
 
 def _nameplate_faults(kind: Kind, item: Equipment, path: Path, tree: Tree) -> Iterator[Fault]:
@@ -62,10 +72,17 @@ def _nameplate_faults(kind: Kind, item: Equipment, path: Path, tree: Tree) -> It
         valid = list(_NAMEPLATE.get(type(part), ()))
         for word, number in values.items():
             if word not in valid:
-                message = f"'{plain_words(word)}' is not a value of {part_id}; {nearest(word, valid)}"
+                message = _("'{word}' is not a value of {part_id}; {nearest}").format(
+                    word=plain_words(word), part_id=part_id, nearest=nearest(word, valid)
+                )
                 yield tree.fault((*here, word), message)
             elif not _possible(part, word, number):
-                yield tree.fault((*here, word), f"'{number:g}' is not a possible value for '{word}' of {part_id}.")
+                yield tree.fault(
+                    (*here, word),
+                    _("'{number:g}' is not a possible value for '{word}' of {part_id}.").format(
+                        number=number, word=word, part_id=part_id
+                    ),
+                )
 
 
 def _possible(part: Part, word: str, number: float) -> bool:
@@ -87,8 +104,12 @@ def _without_faults(kind: Kind, item: Equipment, path: Path, tree: Tree) -> Iter
         works = [p.id for p in kind.parts if isinstance(p, ContactPart) and part_id in p.worked_by]
         left = [name for name in works if name not in item.without]
         if during is not None:
-            message = f"'{part_id}' must come on in {during}; without it this is another kind of equipment."
+            message = _("'{part_id}' must come on in {during}; without it this is another kind of equipment.").format(
+                part_id=part_id, during=during
+            )
             yield tree.fault((*path, "without"), message)
         elif left:
-            message = f"'{part_id}' works '{left[0]}'; leave that out too, or neither."
+            message = _("'{part_id}' works '{other}'; leave that out too, or neither.").format(
+                part_id=part_id, other=left[0]
+            )
             yield tree.fault((*path, "without"), message)

@@ -6,9 +6,11 @@ from collections.abc import Iterator
 from typing import Any
 
 from subbase.errors import Fault
+from subbase.names import named
 from subbase.survey.faults import nearest
 from subbase.survey.rooms import IN_WALL, Candidate, Door, Point, Room, Site, Thing, Window, signed_area
 from subbase.survey.yaml_tree import Path, Tree, plain_words
+from subbase.words import _
 
 LEAST_M = 0.05
 """No wall, opening or room is smaller."""
@@ -21,16 +23,18 @@ def site_faults(site: Site, tree: Tree) -> Iterator[Fault]:
     for name, room in site.rooms.items():
         path: Path = ("site", "rooms", name)
         if not name.strip() or len(name) > 40 or not name.isprintable():
-            yield tree.fault(path, "A room's name is 1 to 40 printable characters.")
+            yield tree.fault(path, _("A room's name is 1 to 40 printable characters."))
         shape = list(_shape_faults(room, path, tree))
         yield from shape
         if not shape:
             yield from _room_faults(room, path, tree)
     yield from _access_faults(site, tree)
     owner: dict[str, str] = {}
-    for room_name, _, name, _ in site.candidates():
+    for room_name, _room, name, _candidate in site.candidates():
         if name in owner:
-            message = f"'{plain_words(name)}' is already a place in '{plain_words(owner[name])}'; choose another name."
+            message = _("'{name}' is already a place in '{owner}'; choose another name.").format(
+                name=plain_words(name), owner=plain_words(owner[name])
+            )
             yield tree.fault(("site", "rooms", room_name, "candidates", name), message)
         owner.setdefault(name, room_name)
 
@@ -41,21 +45,26 @@ def _access_faults(site: Site, tree: Tree) -> Iterator[Fault]:
     path: Path = ("site", "access_point", "room")
     name = site.access_point.room
     if name not in site.rooms:
-        yield tree.fault(path, f"There is no room '{plain_words(name)}'; {nearest(name, list(site.rooms))}")
+        yield tree.fault(
+            path,
+            _("There is no room '{name}'; {nearest}").format(
+                name=plain_words(name), nearest=nearest(name, list(site.rooms))
+            ),
+        )
 
 
 def _shape_faults(room: Room, path: Path, tree: Tree) -> Iterator[Fault]:
     if (room.size_m is None) == (room.corners_m is None):
-        yield tree.fault(path, "A room has either a 'size' (a rectangle) or its 'corners' (a polygon).")
+        yield tree.fault(path, _("A room has either a 'size' (a rectangle) or its 'corners' (a polygon)."))
         return
     field = "size" if room.corners_m is None else "corners"
     corners = room.outline()
     if len(corners) < 3:
-        yield tree.fault((*path, field), "A polygon has at least three corners.")
+        yield tree.fault((*path, field), _("A polygon has at least three corners."))
     elif any(abs(a[0] - b[0]) + abs(a[1] - b[1]) < LEAST_M for a, b in _edges(corners)):
-        yield tree.fault((*path, field), "A wall shorter than 5 cm (2 in) is no wall; leave that corner out.")
+        yield tree.fault((*path, field), _("A wall shorter than 5 cm (2 in) is no wall; leave that corner out."))
     elif abs(signed_area(corners)) < LEAST_M or _crosses_itself(corners):
-        yield tree.fault((*path, field), "These corners make no room: its walls cross, or it has no floor.")
+        yield tree.fault((*path, field), _("These corners make no room: its walls cross, or it has no floor."))
 
 
 def _edges(corners: tuple[Point, ...]) -> list[tuple[Point, Point]]:
@@ -101,9 +110,12 @@ def _room_faults(room: Room, path: Path, tree: Tree) -> Iterator[Fault]:
         wrong = list(_wall_fault(part.wall, lengths, (*here, "wall"), tree))
         yield from wrong
         if not wrong and part.along_m + part.width_m > lengths[part.wall] + SLACK_M:
-            yield tree.fault((*here, "along"), f"It does not fit: the wall is {_shown(lengths[part.wall])} long.")
+            yield tree.fault(
+                (*here, "along"),
+                _("It does not fit: the wall is {length} long.").format(length=_shown(lengths[part.wall])),
+            )
         if part.width_m < LEAST_M:
-            yield tree.fault((*here, "width"), "An opening is at least 5 cm (2 in) wide.")
+            yield tree.fault((*here, "width"), _("An opening is at least 5 cm (2 in) wide."))
         if isinstance(part, Window):
             yield from _window_faults(part, ceiling, here, tree)
     yield from _overlap_faults(room, path, tree)
@@ -112,7 +124,7 @@ def _room_faults(room: Room, path: Path, tree: Tree) -> Iterator[Fault]:
     for name, candidate in room.candidates.items():
         here = (*path, "candidates", name)
         if not name.strip() or len(name) > 30 or not name.isprintable():
-            yield tree.fault(here, "A place's name is 1 to 30 printable characters.")
+            yield tree.fault(here, _("A place's name is 1 to 30 printable characters."))
         yield from _candidate_faults(candidate, room, lengths, here, tree)
 
 
@@ -124,37 +136,49 @@ def _overlap_faults(room: Room, path: Path, tree: Tree) -> Iterator[Fault]:
             )
             above = min(window.head_m, other.head_m) - max(window.sill_m, other.sill_m)
             if window.wall == other.wall and beside > SLACK_M and above > SLACK_M:
-                message = f"This window lies over window {number} of the same wall; write each pane once."
+                message = _("This window lies over window {number} of the same wall; write each pane once.").format(
+                    number=number
+                )
                 yield tree.fault((*path, "windows", index), message)
 
 
 def _wall_fault(name: str, lengths: dict[str, Any], path: Path, tree: Tree) -> Iterator[Fault]:
     if name not in lengths:
-        yield tree.fault(path, f"This room has no wall '{plain_words(name)}'; {nearest(name, list(lengths))}")
+        yield tree.fault(
+            path,
+            _("This room has no wall '{name}'; {nearest}").format(
+                name=plain_words(name), nearest=nearest(name, list(lengths))
+            ),
+        )
 
 
 def _window_faults(window: Window, ceiling: float | None, path: Path, tree: Tree) -> Iterator[Fault]:
     if window.head_m - window.sill_m < LEAST_M:
-        yield tree.fault((*path, "head"), "The head of a window is above its sill; are the two the other way round?")
+        yield tree.fault((*path, "head"), _("The head of a window is above its sill; are the two the other way round?"))
     if ceiling is not None and window.head_m > ceiling + SLACK_M:
-        yield tree.fault((*path, "head"), f"The window's head is above the ceiling at {_shown(ceiling)}.")
+        yield tree.fault(
+            (*path, "head"), _("The window's head is above the ceiling at {ceiling}.").format(ceiling=_shown(ceiling))
+        )
 
 
 def _thing_faults(thing: Thing, lengths: dict[str, float], path: Path, tree: Tree) -> Iterator[Fault]:
     if thing.wall is None:
         if thing.at_m is None or thing.along_m is not None:
-            yield tree.fault(path, "Say where it is: 'wall' and 'along', or 'at: [x, y]' in the room.")
+            yield tree.fault(path, _("Say where it is: 'wall' and 'along', or 'at: [x, y]' in the room."))
         elif thing.kind in IN_WALL:
-            yield tree.fault(path, f"A {thing.kind} runs in a wall: say 'wall' and 'along'.")
+            yield tree.fault(path, _("A {kind} runs in a wall: say 'wall' and 'along'.").format(kind=named(thing.kind)))
         return
     wrong = list(_wall_fault(thing.wall, lengths, (*path, "wall"), tree))
     yield from wrong
     if thing.along_m is None or thing.at_m is not None:
         yield tree.fault(
-            path, "With 'wall' goes 'along', from the wall's left end; 'at' is for what stands in the room."
+            path, _("With 'wall' goes 'along', from the wall's left end; 'at' is for what stands in the room.")
         )
     elif not wrong and thing.along_m + thing.width_m > lengths[thing.wall] + SLACK_M:
-        yield tree.fault((*path, "along"), f"It does not fit: the wall is {_shown(lengths[thing.wall])} long.")
+        yield tree.fault(
+            (*path, "along"),
+            _("It does not fit: the wall is {length} long.").format(length=_shown(lengths[thing.wall])),
+        )
 
 
 def _candidate_faults(
@@ -166,17 +190,24 @@ def _candidate_faults(
         return
     if candidate.along_m > lengths[candidate.wall]:
         yield tree.fault(
-            (*path, "along"), f"The wall is {_shown(lengths[candidate.wall])} long; the place is past its end."
+            (*path, "along"),
+            _("The wall is {length} long; the place is past its end.").format(length=_shown(lengths[candidate.wall])),
         )
     if room.height_m is not None and candidate.height_m is not None and candidate.height_m > room.height_m:
-        yield tree.fault((*path, "height"), f"The place is above the ceiling at {_shown(room.height_m)}.")
+        yield tree.fault(
+            (*path, "height"), _("The place is above the ceiling at {height_m}.").format(height_m=_shown(room.height_m))
+        )
     openings: tuple[Window | Door, ...] = (*room.windows, *room.doors)
     for part in openings:
         if part.wall == candidate.wall and part.along_m < candidate.along_m < part.along_m + part.width_m:
             low, high = (part.sill_m, part.head_m) if isinstance(part, Window) else (0.0, 2.0)
             if candidate.height_m is None or low < candidate.height_m < high:
-                what = "window" if isinstance(part, Window) else "door"
-                yield tree.fault((*path, "along"), f"The place is in the opening of a {what}; choose another.")
+                message = (
+                    _("The place is in the opening of a window; choose another.")
+                    if isinstance(part, Window)
+                    else _("The place is in the opening of a door; choose another.")
+                )
+                yield tree.fault((*path, "along"), message)
 
 
 def _shown(length_m: float) -> str:

@@ -21,6 +21,7 @@ from subbase.survey.rooms_check import site_faults
 from subbase.survey.rooms_words import expand_site
 from subbase.survey.shorthand import expand
 from subbase.survey.yaml_tree import MOST_BYTES, Tree, read_tree
+from subbase.words import _
 
 
 class SiteFile(Frozen):
@@ -54,11 +55,11 @@ def read_site(raw: bytes, file: str = "", catalog: Catalog | None = None) -> Sit
     """
     tree = read_tree(raw, file)
     if not isinstance(tree.data, dict):
-        raise InputError((tree.fault((), "This file holds no named fields; rooms are written under 'site'."),))
+        raise InputError((tree.fault((), _("This file holds no named fields; rooms are written under 'site'.")),))
     if "survey" in tree.data or "controls" in tree.data:
         survey = read_survey(raw, file, catalog)
         if survey.site is None:
-            message = "This survey has no rooms; write them under 'site', or in a file of their own."
+            message = _("This survey has no rooms; write them under 'site', or in a file of their own.")
             raise InputError((tree.fault((), message),))
         return SiteFile(name=survey.name, units=survey.units, place=survey.place, site=survey.site)
     return _read_alone(tree)

@@ -14,6 +14,7 @@ from subbase.survey import fields
 from subbase.survey.rooms import LONGEST_M
 from subbase.survey.yaml_tree import Path, Tree, plain_words
 from subbase.units import METRES_PER_FOOT
+from subbase.words import _
 
 _UNITS_M = MappingProxyType(
     {"ft": METRES_PER_FOOT, "feet": METRES_PER_FOOT, "'": METRES_PER_FOOT, "in": METRES_PER_FOOT / 12,
@@ -44,7 +45,11 @@ def _expanded(data: Any, path: Path, unit: str, tree: Tree, faults: list[Fault])
     for key, value in data.items():
         here = (*path, key)
         if key in inner:
-            faults.append(tree.fault(here, f"'{key}' is not a field here; did you mean '{inner[key]}'?"))
+            faults.append(
+                tree.fault(
+                    here, _("'{key}' is not a field here; did you mean '{inner}'?").format(key=key, inner=inner[key])
+                )
+            )
         elif key in lengths:
             if value != "unknown" or lengths[key]:
                 found[key] = _metres(value, here, unit, tree, faults)
@@ -74,11 +79,13 @@ def _metres(value: Any, path: Path, unit: str, tree: Tree, faults: list[Fault]) 
     found = _length_m(value, unit) if isinstance(value, str) else None
     if found is not None and isfinite(found) and abs(found) <= LONGEST_M:
         return found
-    shown = f"'{plain_words(value)}'" if isinstance(value, str) else "This"
-    message = f"{shown} is not a length; write a number, or '5 ft 3 in', or '160 cm' (at most 100 m)."
+    shown = f"'{plain_words(value)}'" if isinstance(value, str) else _("This")
+    message = _("{shown} is not a length; write a number, or '5 ft 3 in', or '160 cm' (at most 100 m).").format(
+        shown=shown
+    )
     if fields.field_at(path) is not None:
         field = fields.field_at(path)
-        message += f" {field.description}" if field is not None and field.description else ""
+        message += f" {_(field.description)}" if field is not None and field.description else ""
     faults.append(tree.fault(path, message))
     return 0.0
 

@@ -1,4 +1,4 @@
-"""The JSON Schema of the survey as people write it, and of a catalogue kind.
+"""The JSON Schema of the survey as people write it, and of a catalogue kind; in English, since programs read it.
 
 It comes from the models, with the short ways of writing added (see ``shorthand``), so that it cannot drift from them.
 """

@@ -12,10 +12,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from subbase.errors import Fault, InputError
+from subbase.names import or_words
 from subbase.survey.fields import FILE_WORD, may_be_unknown, may_say_how, model_at
 from subbase.survey.model import LONGEST_M, NOWHERE, SHORTEST_M, How
 from subbase.survey.yaml_tree import Path, Tree, dotted, plain_words
 from subbase.units import METRES_PER_FOOT
+from subbase.words import _
 
 COLOURS = (
     "red", "white", "green", "yellow", "blue", "black", "brown", "orange", "grey", "gray", "purple", "violet",
@@ -36,7 +38,7 @@ def expand(tree: Tree, faults: list[Fault]) -> dict[str, Any]:
         When the file holds no named fields at all.
     """
     if not isinstance(tree.data, dict):
-        raise InputError((tree.fault((), "A survey is a set of named fields; this file holds something else."),))
+        raise InputError((tree.fault((), _("A survey is a set of named fields; this file holds something else.")),))
     facts = _Facts(tree, faults, {})
     data: dict[str, Any] = facts.read(tree.data, ())
     units = data.get("units", "us")
@@ -72,7 +74,7 @@ class _Facts:
         if isinstance(data, dict):
             if set(data) == {"either"} and isinstance(data["either"], list) and may_be_unknown(path):
                 if not data["either"]:
-                    message = "'either' lists what it may be; with nothing to list write unknown."
+                    message = _("'either' lists what it may be; with nothing to list write unknown.")
                     self.faults.append(self.tree.fault(path, message))
                 return {"unknown": True, "either": list(data["either"])}
             return {key: self.read(value, (*path, key)) for key, value in self._own_words(data, path)}
@@ -82,14 +84,16 @@ class _Facts:
         if how in HOWS:
             self.known[dotted(path)] = how
         else:
-            message = "'known' says how a value is known: " + ", ".join(HOWS[:-1]) + f" or {HOWS[-1]}."
+            message = _("'known' says how a value is known: {words}.").format(words=or_words(HOWS))
             self.faults.append(self.tree.fault((*path, "known"), message))
 
     def _own_words(self, data: dict[str, Any], path: Path) -> Iterator[tuple[str, Any]]:
         """Yield a mapping's items without the model's internal names, which a file does not use."""
         for key, value in data.items():
             if key in INTERNAL and model_at(path) is not None:
-                message = f"'{key}' is not a field here; did you mean '{FILE_WORD[key]}'?"
+                message = _("'{key}' is not a field here; did you mean '{file_word}'?").format(
+                    key=key, file_word=FILE_WORD[key]
+                )
                 self.faults.append(self.tree.fault((*path, key), message))
             else:
                 yield key, value
@@ -132,10 +136,10 @@ class _Lengths:
             length_m = float(match[1]) * (1.0 if unit == "m" else METRES_PER_FOOT)
             if SHORTEST_M <= length_m <= LONGEST_M:
                 return length_m
-        shown = f"'{plain_words(length)}'" if isinstance(length, str) else "This"
-        message = (
-            f"{shown} is not the length of a cable; write a number, or '40 ft', or '12 m' (at most 1 km), or unknown."
-        )
+        shown = f"'{plain_words(length)}'" if isinstance(length, str) else _("This")
+        message = _(
+            "{shown} is not the length of a cable; write a number, or '40 ft', or '12 m' (at most 1 km), or unknown."
+        ).format(shown=shown)
         self.faults.append(self.tree.fault(self.path, message))
         return {"unknown": True}
 
@@ -149,7 +153,7 @@ def _expand_conductor(tree: Tree, path: Path, conductor: Any, ends: tuple[Any, A
     if "colour" in conductor:
         colour = conductor.pop("colour")
         if not isinstance(colour, str) or "colours" in conductor:
-            message = "'colour' is one word for both ends; where they differ write 'colours: [FROM, TO]' instead."
+            message = _("'colour' is one word for both ends; where they differ write 'colours: [FROM, TO]' instead.")
             faults.append(tree.fault((*path, "colour"), message))
         else:
             conductor["colours"] = [colour, colour]

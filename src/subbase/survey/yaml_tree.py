@@ -14,7 +14,8 @@ from typing import Any
 import yaml
 from yaml.reader import ReaderError
 
-from subbase.errors import Fault, InputError
+from subbase.errors import Fault, InputError, printable
+from subbase.words import _
 
 MOST_BYTES = 1_000_000
 """A file larger than this is refused."""
@@ -77,9 +78,14 @@ def dotted(path: Path) -> str:
     return ".".join(str(step + 1) if isinstance(step, int) else plain_words(step) for step in path)
 
 
+def visible(text: str) -> str:
+    """Return a text without the characters that no survey may hold, for words that were typed or pasted into a form."""
+    return _HIDDEN.sub("", text)
+
+
 def plain_words(text: str) -> str:
     """Return a file's own words fit for one line of a terminal: not too long, nothing in them that is not print."""
-    text = "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text[: MOST_SHOWN + 1])
+    text = printable(text[: MOST_SHOWN + 1]).replace("\n", "\\n")
     return f"{text[:MOST_SHOWN]}..." if len(text) > MOST_SHOWN else text
 
 
@@ -92,13 +98,22 @@ def read_tree(raw: bytes, file: str) -> Tree:
         When it is too large, not UTF-8, not YAML, or uses aliases or tags.
     """
     if len(raw) > MOST_BYTES:
-        raise InputError((Fault(f"The file has {len(raw)} bytes; at most {MOST_BYTES} are read.", file=file),))
+        raise InputError(
+            (
+                Fault(
+                    _("The file has {count} bytes; at most {most_bytes} are read.").format(
+                        count=len(raw), most_bytes=MOST_BYTES
+                    ),
+                    file=file,
+                ),
+            )
+        )
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
         raise InputError(
-            (Fault("The file is not UTF-8 text; save it as UTF-8.", file=file, line=line, column=1),)
+            (Fault(_("The file is not UTF-8 text; save it as UTF-8."), file=file, line=line, column=1),)
         ) from None
     if text.lstrip().startswith("{"):
         # JSON writes characters beyond U+FFFF as two escapes, which YAML does not know.
@@ -113,9 +128,9 @@ def read_tree(raw: bytes, file: str) -> Tree:
     except yaml.YAMLError as error:
         raise InputError((_syntax_fault(error, file),)) from None
     except ValueError as error:
-        raise InputError((Fault(f"This is not readable YAML: {error}.", file=file),)) from None
+        raise InputError((Fault(_("This is not readable YAML: {error}.").format(error=error), file=file),)) from None
     if root is None:
-        raise InputError((Fault("The file is empty; 'subbase new' writes a survey to start from.", file=file),))
+        raise InputError((Fault(_("The file is empty; 'subbase new' writes a survey to start from."), file=file),))
     marks: dict[Path, Mark] = {}
     data = _plain(root, (), marks, faults, file)
     return Tree(data, marks, file, tuple(faults))
@@ -129,7 +144,9 @@ def _one_character(pair: re.Match[str]) -> str:
 def _character_fault(error: ReaderError, text: str, file: str) -> Fault:
     found = max(0, text.find(chr(error.character)))
     line_start = text.rfind("\n", 0, found) + 1
-    message = f"The character U+{error.character:04X} cannot stand in this file ({error.reason}); take it out."
+    message = _("The character U+{character:04X} cannot stand in this file ({reason}); take it out.").format(
+        character=error.character, reason=error.reason
+    )
     return Fault(message, file=file, line=text.count("\n", 0, found) + 1, column=found - line_start + 1)
 
 
@@ -143,20 +160,24 @@ def _shape_faults(text: str, file: str) -> list[Fault]:
             return [Fault(message, file=file, line=mark.line + 1, column=mark.column + 1)]
 
         if count > MOST_EVENTS:
-            return refused(f"The file holds more than {MOST_EVENTS} items; a survey of one address never does.")
+            return refused(
+                _("The file holds more than {most_events} items; a survey of one address never does.").format(
+                    most_events=MOST_EVENTS
+                )
+            )
         if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
-            return refused("Anchors and aliases (& and *) are not read; write the value out.")
+            return refused(_("Anchors and aliases (& and *) are not read; write the value out."))
         tag = getattr(event, "tag", None)
         if tag:
-            return refused(f"Tags ({plain_words(tag)}) are not read; write the value alone.")
+            return refused(_("Tags ({tag}) are not read; write the value alone.").format(tag=plain_words(tag)))
         if isinstance(event, yaml.DocumentStartEvent):
             documents += 1
             if documents > 1:
-                return refused("One file holds one survey; a second document starts here.")
+                return refused(_("One file holds one survey; a second document starts here."))
         depth += isinstance(event, yaml.CollectionStartEvent)
         depth -= isinstance(event, yaml.CollectionEndEvent)
         if depth > MOST_DEPTH:
-            return refused(f"The file is nested more than {MOST_DEPTH} deep.")
+            return refused(_("The file is nested more than {most_depth} deep.").format(most_depth=MOST_DEPTH))
     return []
 
 
@@ -164,7 +185,9 @@ def _syntax_fault(error: yaml.YAMLError, file: str) -> Fault:
     mark = getattr(error, "problem_mark", None)
     problem = getattr(error, "problem", None) or str(error).splitlines()[0]
     line, column = (mark.line + 1, mark.column + 1) if mark else (0, 0)
-    return Fault(f"This is not readable YAML: {problem}.", file=file, line=line, column=column)
+    return Fault(
+        _("This is not readable YAML: {problem}.").format(problem=problem), file=file, line=line, column=column
+    )
 
 
 def _plain(node: yaml.Node, path: Path, marks: dict[Path, Mark], faults: list[Fault], file: str) -> Any:
@@ -172,7 +195,9 @@ def _plain(node: yaml.Node, path: Path, marks: dict[Path, Mark], faults: list[Fa
     marks.setdefault(path, mark)
     if isinstance(node, yaml.ScalarNode):
         if _HIDDEN.search(node.value):
-            message = f"'{plain_words(node.value)}' holds characters that do not print; take them out."
+            message = _("'{node}' holds characters that do not print; take them out.").format(
+                node=plain_words(node.value)
+            )
             faults.append(Fault(message, dotted(path), file, mark.line, mark.column))
         return node.value
     if isinstance(node, yaml.SequenceNode):
@@ -181,12 +206,14 @@ def _plain(node: yaml.Node, path: Path, marks: dict[Path, Mark], faults: list[Fa
     for key_node, value_node in node.value:
         at = Mark(key_node.start_mark.line + 1, key_node.start_mark.column + 1)
         if not isinstance(key_node, yaml.ScalarNode):
-            faults.append(Fault("A field's name must be plain text.", dotted(path), file, at.line, at.column))
+            faults.append(Fault(_("A field's name must be plain text."), dotted(path), file, at.line, at.column))
             continue
         key = key_node.value
         if key in data:
             first = marks[(*path, key)].line
-            message = f"'{plain_words(key)}' is given twice, first in line {first}; keep one."
+            message = _("'{key}' is given twice, first in line {first}; keep one.").format(
+                key=plain_words(key), first=first
+            )
             faults.append(Fault(message, dotted((*path, key)), file, at.line, at.column))
             continue
         marks[(*path, key)] = at

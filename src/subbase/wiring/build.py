@@ -26,6 +26,7 @@ from subbase.circuit import Coil, Contact, Impedance, Netlist, Source, Switch, c
 from subbase.circuit.netlist import Branch
 from subbase.survey import NOWHERE, Cable, Conductor, Equipment, Jumper, Profile, Survey, Transformer, Unknown
 from subbase.wiring.outputs import outputs_of
+from subbase.words import _
 
 JUMPER_OHM = 0.005
 """A short link under two screws (common practice, no source)."""
@@ -71,12 +72,26 @@ class House:
         """Return the kind of a piece of equipment."""
         return self.catalog[str(self.survey.equipment[place].kind)]
 
+    def part_name(self, tag: str) -> str:
+        """Return what the catalogue calls a part of equipment, in English: for telling what it is; empty for the rest."""
+        place, __, part_id = tag.partition("/")
+        if place not in self.survey.equipment:
+            return ""
+        part = self.kind(place).part(part_id)
+        return (part.what if part else "") or part_id.replace("-", " ")
+
     def part_words(self, tag: str) -> str:
-        """Return a branch as people say it: 'gas valve (furnace)'."""
-        place, _, part_id = tag.partition("/")
+        """Return a branch as people say it, in their language: 'gas valve (furnace)'."""
+        place, __, part_id = tag.partition("/")
         if place in self.survey.equipment:
-            part = self.kind(place).part(part_id)
-            return f"{(part.what if part else '') or part_id.replace('-', ' ')} ({place})"
+            return f"{_(self.part_name(tag))} ({place})"
+        match part_id:
+            case "transformer":
+                return _("{place} transformer").format(place=place)
+            case "fuse":
+                return _("{place} fuse").format(place=place)
+            case "own draw":
+                return _("{place} own draw").format(place=place)
         return tag.replace("/", " ")
 
 

@@ -6,10 +6,11 @@ must bring on is the sum of what the catalogue says of each piece of equipment; 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from subbase.catalog import CALLS, Call, Catalog, Kind, Requirement
+from subbase.names import named
 from subbase.survey import Equipment, Survey
 from subbase.wiring.build import House
 from subbase.wiring.outputs import outputs_on, settings_for, stage
@@ -30,13 +31,20 @@ class State:
     """(equipment, condition) such as (outdoor unit, defrost)."""
 
     def words(self, *, name_controls: bool = False) -> str:
-        """Return the state as people say it."""
+        """Return the state as people say it, in their language."""
+        return self._said(name_controls, named)
+
+    def name(self, *, name_controls: bool = False) -> str:
+        """Return the state's name, in English whatever the language: for JSON, files and comparing."""
+        return self._said(name_controls, str)
+
+    def _said(self, name_controls: bool, one: Callable[[str], str]) -> str:
         said = []
         for control, calls in self.calls:
-            text = " + ".join(sorted(calls, key=CALLS.index))
+            text = " + ".join(one(call) for call in sorted(calls, key=CALLS.index))
             said.append(f"{control}: {text}" if name_controls else text)
-        text = "; ".join(said) or "off"
-        return f"{text}, {self.condition[1]}" if self.condition else text
+        text = "; ".join(said) or one("off")
+        return f"{text}, {one(self.condition[1])}" if self.condition else text
 
     def of(self, control: str) -> Calls:
         """Return what one control asks for."""

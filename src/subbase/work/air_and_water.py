@@ -14,7 +14,9 @@ from collections.abc import Set
 from dataclasses import dataclass
 from typing import Literal
 
+from subbase.names import named
 from subbase.wiring import House, State
+from subbase.words import _, mark
 from subbase.work.call_sequences import Judged
 from subbase.work.outcomes import MAKES_WARM_OR_COLD
 
@@ -30,7 +32,7 @@ WATER_J_PER_M3_K = 500.0 * W_PER_BTUH / (M3_S_PER_GPM * K_PER_F)
 LEAST_MINUTES = 10.0
 """Before air or water is judged (common practice 10 to 15 min; the California Energy Commission's 2008 Residential
 Appendices, RA3.2, let a system run 15 min before the final measurement; read)."""
-PRACTICE = "common practice, no source; the nameplate overrides it"
+PRACTICE = mark("common practice, no source; the nameplate overrides it")
 RISE_F = {"heating": (30.0, 80.0), "heat pump": (12.0, 40.0), "air handler": (6.0, 60.0)}
 """Group of equipment that heats the air -> usual rise [°F] (common practice, no source)."""
 SPLIT_F = (14.0, 22.0)
@@ -69,7 +71,9 @@ class Units:
 
     def span(self, low_k: float, high_k: float) -> str:
         """Return the bounds of a difference in words."""
-        return f"{self.difference(low_k):.0f} to {self.difference(high_k):.0f} {self.degree}"
+        return _("{low:.0f} to {high:.0f} {degree}").format(
+            low=self.difference(low_k), high=self.difference(high_k), degree=self.degree
+        )
 
     def air_flow(self, m3_s: float) -> str:
         """Return an air flow in words."""
@@ -164,7 +168,7 @@ def usual_rise_k(house: House, coils_in: Set[str]) -> tuple[float, float]:
     spans = [RISE_F.get(house.kind(place).group, RISE_F["heating"]) for place, way in made.items() if way == "warm"]
     if not spans:
         return 0.0, STILL_F * K_PER_F
-    return max(low for low, _ in spans) * K_PER_F, sum(high for _, high in spans) * K_PER_F
+    return max(low for low, __ in spans) * K_PER_F, sum(high for __, high in spans) * K_PER_F
 
 
 def judge_air(house: House, coils_in: Set[str], state: State, air: Air, units: Units) -> Judged:
@@ -172,14 +176,19 @@ def judge_air(house: House, coils_in: Set[str], state: State, air: Air, units: U
     wanted = direction(house, coils_in)
     made = makers(house, coils_in)
     if made and all(house.kind(place).group == "hydronic" for place in made):
-        return Judged("not judged", f"In {state.words()} this house heats by water: take the pipes, not the air.")
+        return Judged(
+            "not judged",
+            _("In {state} this house heats by water: take the pipes, not the air.").format(state=state.words()),
+        )
     if air.minutes is not None and air.minutes < LEAST_MINUTES:
-        text = f"It had run {air.minutes:.0f} min; let it run 10 to 15 min, then take it again."
+        text = _("It had run {minutes:.0f} min; let it run 10 to 15 min, then take it again.").format(
+            minutes=air.minutes
+        )
         return Judged("not judged", text)
     seen = way_seen(air)
     if seen is None:
         return Judged(
-            "not judged", "Take the return and the supply air, or feel at a register whether it is warm or cold."
+            "not judged", _("Take the return and the supply air, or feel at a register whether it is warm or cold.")
         )
     suspect = _doubted(air, units)
     if suspect is not None:
@@ -187,7 +196,9 @@ def judge_air(house: House, coils_in: Set[str], state: State, air: Air, units: U
     if wanted not in (seen, "both"):
         return _wrong_way(wanted, seen, state)
     if air.return_c is None or air.supply_c is None or wanted not in ("warm", "cold"):
-        return Judged("pass", f"The air is {seen}, as it must be in {state.words()}.")
+        return Judged(
+            "pass", _("The air is {seen}, as it must be in {state}.").format(seen=named(seen), state=state.words())
+        )
     return _amount(house, coils_in, air, air.supply_c - air.return_c, units)
 
 
@@ -208,14 +219,20 @@ def _doubted(air: Air, units: Units) -> Judged | None:
     if not ROOM_C[0] <= air.return_c <= ROOM_C[1]:
         as_other = (air.return_c * 1.8 + 32.0) if units.us else (air.return_c - 32.0) / 1.8
         other = "°C" if units.us else "°F"
-        hint = (
-            f"; read as {other} it would be room air: are these {other}?" if ROOM_C[0] <= as_other <= ROOM_C[1] else "."
+        said = (
+            _(
+                "Return air of {temperature} is not air from a room; read as {other} it would be room air: are these {other}?"
+            )
+            if ROOM_C[0] <= as_other <= ROOM_C[1]
+            else _("Return air of {temperature} is not air from a room.")
         )
-        text = f"Return air of {units.temperature(air.return_c)} is not air from a room{hint}"
-        return Judged("meter or lead suspect", text, source="judgement")
+        text = said.format(temperature=units.temperature(air.return_c), other=other)
+        return Judged("meter or lead suspect", text, source=_("judgement"))
     seen = way_seen(Air(return_c=air.return_c, supply_c=air.supply_c))
     if air.feels in ("warm", "cold") and seen in ("warm", "cold") and air.feels != seen:
-        text = f"By hand the air is {air.feels}, by the thermometers {seen}: the two thermometers may be the wrong way round."
+        text = _(
+            "By hand the air is {feels}, by the thermometers {seen}: the two thermometers may be the wrong way round."
+        ).format(feels=named(air.feels), seen=named(seen))
         return Judged("meter or lead suspect", text)
     return None
 
@@ -223,56 +240,99 @@ def _doubted(air: Air, units: Units) -> Judged | None:
 def _wrong_way(wanted: Direction, seen: Direction, state: State) -> Judged:
     call = state.words()
     if {wanted, seen} == {"warm", "cold"}:
-        text = f"The air is {seen} in {call}; it must be {wanted}: the changeover is set or landed the wrong way, or another call is on."
-        return Judged("fail", text, source="the circuit")
+        text = _(
+            "The air is {seen} in {call}; it must be {wanted}: the changeover is set or landed the wrong way, or another call is on."
+        ).format(seen=named(seen), call=call, wanted=named(wanted))
+        return Judged("fail", text, source=_("the circuit"))
     if wanted == "neither":
-        text = f"The air is {seen} in {call}, in which nothing heats or cools: something is on that was not called."
-        return Judged("fail", text, source="the circuit")
-    return Judged("fail", f"The air hardly changes in {call}; it must be {wanted}.", source="the circuit")
+        text = _(
+            "The air is {seen} in {call}, in which nothing heats or cools: something is on that was not called."
+        ).format(seen=named(seen), call=call)
+        return Judged("fail", text, source=_("the circuit"))
+    return Judged(
+        "fail",
+        _("The air hardly changes in {call}; it must be {wanted}.").format(call=call, wanted=named(wanted)),
+        source=_("the circuit"),
+    )
 
 
 def _amount(house: House, coils_in: Set[str], air: Air, signed_k: float, units: Units) -> Judged:
     change_k, warm = abs(signed_k), signed_k > 0
     low_k, high_k = air.rise_k if air.rise_k is not None and warm else usual_rise_k(house, coils_in)
-    source = "nameplate" if air.rise_k is not None and warm else PRACTICE
+    source = _("nameplate") if air.rise_k is not None and warm else _(PRACTICE)
     low, high = units.difference(low_k), units.difference(high_k)
-    word = "rise" if warm else "split"
-    said = f"A {word} of {units.difference(change_k):.0f} {units.degree}"
+    said = (_("A rise of {difference:.0f} {degree}") if warm else _("A split of {difference:.0f} {degree}")).format(
+        difference=units.difference(change_k), degree=units.degree
+    )
     if air.supply_c is not None and air.supply_c > MOST_SUPPLY_C:
-        text = f"Supply air of {units.temperature(air.supply_c)} ought to have opened the limit: switch it off, it needs a licensed hand."
+        text = _(
+            "Supply air of {temperature} ought to have opened the limit: switch it off, it needs a licensed hand."
+        ).format(temperature=units.temperature(air.supply_c))
         return Judged("fail", text, low, high, units.degree, source, stop=True)
     if change_k > high_k + ROUNDING_K:
         causes = (
-            "too little air: filter, registers, fan speed"
+            _("too little air: filter, registers, fan speed")
             if warm
-            else "too little air: filter, registers, coil, fan speed"
+            else _("too little air: filter, registers, coil, fan speed")
         )
-        return Judged("fail", f"{said} is over {units.span(low_k, high_k)}: {causes}.", low, high, units.degree, source)
-    if change_k < low_k - ROUNDING_K:
-        causes = "too much air, or not all of the heat is on" if warm else "weak cooling, or more air than it can cool"
         return Judged(
-            "fail", f"{said} is under {units.span(low_k, high_k)}: {causes}.", low, high, units.degree, source
-        )
-    if warm and air.output_w is not None and air.flow_m3_s is not None:
-        carried_w = air_output_w(air.flow_m3_s, change_k)
-        if abs(carried_w - air.output_w) > AGREE_SHARE * air.output_w:
-            text = (
-                f"{said} at {units.air_flow(air.flow_m3_s)} carries {units.heat(carried_w)}, but the heat given is "
-                f"{units.heat(air.output_w)}: a thermometer, the air flow or the heat is off."
-            )
-            return Judged("meter or lead suspect", text, low, high, units.degree, "Q = 1.08 cfm ΔT; 25 % (judgement)")
-        return Judged(
-            "pass",
-            f"{said} is within {units.span(low_k, high_k)}, and carries the heat given.",
+            "fail",
+            _("{said} is over {span}: {causes}.").format(said=said, span=units.span(low_k, high_k), causes=causes),
             low,
             high,
             units.degree,
             source,
         )
-    also = ""
+    if change_k < low_k - ROUNDING_K:
+        causes = (
+            _("too much air, or not all of the heat is on") if warm else _("weak cooling, or more air than it can cool")
+        )
+        return Judged(
+            "fail",
+            _("{said} is under {span}: {causes}.").format(said=said, span=units.span(low_k, high_k), causes=causes),
+            low,
+            high,
+            units.degree,
+            source,
+        )
+    if warm and air.output_w is not None and air.flow_m3_s is not None:
+        carried_w = air_output_w(air.flow_m3_s, change_k)
+        if abs(carried_w - air.output_w) > AGREE_SHARE * air.output_w:
+            text = _(
+                "{said} at {air_flow} carries {heat}, but the heat given is {given}: a thermometer, the air flow or the heat is off."
+            ).format(
+                said=said,
+                air_flow=units.air_flow(air.flow_m3_s),
+                heat=units.heat(carried_w),
+                given=units.heat(air.output_w),
+            )
+            return Judged(
+                "meter or lead suspect", text, low, high, units.degree, _("Q = 1.08 cfm ΔT; 25 % (judgement)")
+            )
+        return Judged(
+            "pass",
+            _("{said} is within {span}, and carries the heat given.").format(said=said, span=units.span(low_k, high_k)),
+            low,
+            high,
+            units.degree,
+            source,
+        )
+    text = _("{said} is within {span}.").format(said=said, span=units.span(low_k, high_k))
     if warm and air.output_w is not None:
-        also = f"; with {units.heat(air.output_w)} that is {units.air_flow(air.output_w / (AIR_J_PER_M3_K * change_k))}"
-    return Judged("pass", f"{said} is within {units.span(low_k, high_k)}{also}.", low, high, units.degree, source)
+        text = _("{said} is within {span}; with {heat} that is {air_flow}.").format(
+            said=said,
+            span=units.span(low_k, high_k),
+            heat=units.heat(air.output_w),
+            air_flow=units.air_flow(air.output_w / (AIR_J_PER_M3_K * change_k)),
+        )
+    return Judged(
+        "pass",
+        text,
+        low,
+        high,
+        units.degree,
+        source,
+    )
 
 
 def judge_water(water: Water, units: Units) -> Judged:
@@ -280,28 +340,46 @@ def judge_water(water: Water, units: Units) -> Judged:
     low_k, high_k = WATER_F[0] * K_PER_F, WATER_F[1] * K_PER_F
     low, high = units.difference(low_k), units.difference(high_k)
     if water.minutes is not None and water.minutes < LEAST_MINUTES:
-        return Judged("not judged", f"It had run {water.minutes:.0f} min; let it run 10 to 15 min, then take it again.")
+        return Judged(
+            "not judged",
+            _("It had run {minutes:.0f} min; let it run 10 to 15 min, then take it again.").format(
+                minutes=water.minutes
+            ),
+        )
     if water.return_c is None or water.supply_c is None:
-        return Judged("not judged", "Take the pipe that leaves the boiler and the pipe that comes back.")
+        return Judged("not judged", _("Take the pipe that leaves the boiler and the pipe that comes back."))
     fall_k = water.supply_c - water.return_c
     if fall_k < -STILL_F * K_PER_F:
-        text = (
+        text = _(
             "The pipe that comes back is warmer than the one that leaves: the two readings may be the wrong way round."
         )
-        return Judged("meter or lead suspect", text, low, high, units.degree, PRACTICE)
-    said = f"A fall of {units.difference(fall_k):.0f} {units.degree}"
+        return Judged("meter or lead suspect", text, low, high, units.degree, _(PRACTICE))
+    said = _("A fall of {difference:.0f} {degree}").format(difference=units.difference(fall_k), degree=units.degree)
     if fall_k > high_k + ROUNDING_K:
-        text = f"{said} is over {units.span(low_k, high_k)}: little water moves; look for a closed valve, air, or a circulator at rest."
-        return Judged("fail", text, low, high, units.degree, PRACTICE)
+        text = _(
+            "{said} is over {span}: little water moves; look for a closed valve, air, or a circulator at rest."
+        ).format(said=said, span=units.span(low_k, high_k))
+        return Judged("fail", text, low, high, units.degree, _(PRACTICE))
     if fall_k < low_k - ROUNDING_K:
-        text = f"{said} is under {units.span(low_k, high_k)}: little heat is given, or much water moves; wait, and look at the radiators."
-        return Judged("fail", text, low, high, units.degree, PRACTICE)
+        text = _(
+            "{said} is under {span}: little heat is given, or much water moves; wait, and look at the radiators."
+        ).format(said=said, span=units.span(low_k, high_k))
+        return Judged("fail", text, low, high, units.degree, _(PRACTICE))
     if water.flow_m3_s is not None and water.output_w is not None:
         carried_w = water_output_w(water.flow_m3_s, fall_k)
         if abs(carried_w - water.output_w) > AGREE_SHARE * water.output_w:
-            text = f"{said} carries {units.heat(carried_w)}, but the heat given is {units.heat(water.output_w)}: a reading is off."
-            return Judged("meter or lead suspect", text, low, high, units.degree, "Q = 500 gpm ΔT; 25 % (judgement)")
-    return Judged("pass", f"{said} is within {units.span(low_k, high_k)}.", low, high, units.degree, PRACTICE)
+            text = _("{said} carries {heat}, but the heat given is {given}: a reading is off.").format(
+                said=said, heat=units.heat(carried_w), given=units.heat(water.output_w)
+            )
+            return Judged("meter or lead suspect", text, low, high, units.degree, _("Q = 500 gpm ΔT; 25 % (judgement)"))
+    return Judged(
+        "pass",
+        _("{said} is within {span}.").format(said=said, span=units.span(low_k, high_k)),
+        low,
+        high,
+        units.degree,
+        _(PRACTICE),
+    )
 
 
 __all__ = [

@@ -22,6 +22,7 @@ from subbase.errors import Chatter
 from subbase.survey import Survey
 from subbase.wiring import House, State, build_house, single_calls
 from subbase.wiring.states import judged_loads, need_of, operated_switches, services
+from subbase.words import _, mark
 
 Mark = Literal["pass", "fail", "meter or lead suspect", "not judged"]
 Thing = Literal[
@@ -45,10 +46,9 @@ _WORDS: tuple[tuple[Thing, str], ...] = (
 )
 """The trade's word for a thing -> how a step tells that it is meant; the first that fits names the step."""
 
-PRACTICE = "common practice, no source"
-READ_FURNACE = (
-    "read in two open trade texts: inducer 30 to 60 s, igniter 10 to 45 s, flame within 2 to 3 s, "
-    "indoor fan 30 to 90 s after it"
+PRACTICE = mark("common practice, no source")
+READ_FURNACE = mark(
+    "read in two open trade texts: inducer 30 to 60 s, igniter 10 to 45 s, flame within 2 to 3 s, indoor fan 30 to 90 s after it"
 )
 EARLY_SHARE, LATE_SHARE = 0.3, 1.5
 """A step may come at this share of its catalogue time, or this share plus its slack later (judgement)."""
@@ -58,29 +58,35 @@ SLACK_S: dict[Thing, tuple[float, str]] = {
     "igniter": (60.0, READ_FURNACE),
     "gas valve": (45.0, READ_FURNACE),
     "burner": (45.0, READ_FURNACE),
-    "compressor": (300.0, "rest of 3 to 5 min between runs: common practice, no source"),
-    "changeover": (300.0, "it moves with the compressor, whose rest of 3 to 5 min may come first: " + PRACTICE),
-    "strip": (75.0, "sequencers take 10 to 120 s: from memory"),
+    "compressor": (300.0, mark("rest of 3 to 5 min between runs: common practice, no source")),
+    "changeover": (
+        300.0,
+        mark("it moves with the compressor, whose rest of 3 to 5 min may come first: common practice, no source"),
+    ),
+    "strip": (75.0, mark("sequencers take 10 to 120 s: from memory")),
     "fan": (65.0, READ_FURNACE),
-    "valve": (30.0, "heat motors open in 60 to 120 s, motors in 10 to 60 s: from memory"),
+    "valve": (30.0, mark("heat motors open in 60 to 120 s, motors in 10 to 60 s: from memory")),
     "circulator": (30.0, PRACTICE),
     "damper": (60.0, PRACTICE),
     "relay": (15.0, PRACTICE),
-    "other": (60.0, "judgement"),
+    "other": (60.0, mark("judgement")),
 }
 AFTER = "after the call: "
+"""Head of the labels of what comes when a call has ended, in files."""
 STOPS: tuple[tuple[Thing, str, float, str], ...] = (
-    ("burner", "the burner goes out", 10.0, PRACTICE),
-    ("compressor", "the compressor stops", 10.0, PRACTICE),
-    ("strip", "the last strip lets go", 120.0, "sequencers take 10 to 120 s: from memory"),
-    ("fan", "the indoor fan stops", 300.0, "fan off-delays of 60 to 240 s: " + PRACTICE),
+    ("burner", mark("the burner goes out"), 10.0, PRACTICE),
+    ("compressor", mark("the compressor stops"), 10.0, PRACTICE),
+    ("strip", mark("the last strip lets go"), 120.0, mark("sequencers take 10 to 120 s: from memory")),
+    ("fan", mark("the indoor fan stops"), 300.0, mark("fan off-delays of 60 to 240 s: common practice, no source")),
 )
 """(thing, what is seen when the call has ended, latest time after its end [s], source)."""
-REST_NOTE = "Let the compressor rest 3 to 5 min before the call; a delay of that length is no fault."
-COLD_NOTE = (
+REST_NOTE = mark("Let the compressor rest 3 to 5 min before the call; a delay of that length is no fault.")
+COLD_NOTE = mark(
     "Do not run a compressor for cooling below about 60 °F outdoors only to test it (common practice, no source)."
 )
-DEFROST_NOTE = "Defrost comes by itself and is not forced; it ends within about 10 min (common practice, no source)."
+DEFROST_NOTE = mark(
+    "Defrost comes by itself and is not forced; it ends within about 10 min (common practice, no source)."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +131,8 @@ class ExpectedStep:
     source: str
     ends: bool = False
     """Whether it is counted from the end of the call."""
+    words: str = ""
+    """The label in the reader's language."""
 
     @property
     def optional(self) -> bool:
@@ -191,23 +199,34 @@ def _waiting(netlist: Netlist, operated: Set[str], coils_in: frozenset[str]) -> 
 
 def judge_step(step: ExpectedStep, at_s: float | None) -> Judged:
     """Return what is said of one step seen at a time [s]; None when it never came."""
-    when = "after the call ended" if step.ends else "after the call"
-    bounds = f"{step.earliest_s:.0f} to {step.latest_s:.0f} s {when}"
+    bounds = (
+        _("{earliest_s:.0f} to {latest_s:.0f} s after the call ended")
+        if step.ends
+        else _("{earliest_s:.0f} to {latest_s:.0f} s after the call")
+    ).format(earliest_s=step.earliest_s, latest_s=step.latest_s)
+    source = _(step.source)
     if at_s is None and step.optional:
-        return Judged("not judged", "It need not come in every call.", step.earliest_s, step.latest_s, "s", step.source)
+        return Judged("not judged", _("It need not come in every call."), step.earliest_s, step.latest_s, "s", source)
     if at_s is None:
-        text = f"It never came; it is to come {bounds}."
-        return Judged("fail", text, step.earliest_s, step.latest_s, "s", step.source)
+        text = _("It never came; it is to come {bounds}.").format(bounds=bounds)
+        return Judged("fail", text, step.earliest_s, step.latest_s, "s", source)
     if at_s < step.earliest_s:
-        text = f"It came at {at_s:.0f} s, before {step.earliest_s:.0f} s: something else may have been calling already."
-        return Judged("fail", text, step.earliest_s, step.latest_s, "s", step.source)
+        text = _(
+            "It came at {at_s:.0f} s, before {earliest_s:.0f} s: something else may have been calling already."
+        ).format(at_s=at_s, earliest_s=step.earliest_s)
+        return Judged("fail", text, step.earliest_s, step.latest_s, "s", source)
     if at_s > step.latest_s:
-        text = (
-            f"It came at {at_s:.0f} s, after {step.latest_s:.0f} s; hold that against the wiring diagram in the cover."
-        )
-        return Judged("fail", text, step.earliest_s, step.latest_s, "s", step.source)
+        text = _(
+            "It came at {at_s:.0f} s, after {latest_s:.0f} s; hold that against the wiring diagram in the cover."
+        ).format(at_s=at_s, latest_s=step.latest_s)
+        return Judged("fail", text, step.earliest_s, step.latest_s, "s", source)
     return Judged(
-        "pass", f"It came at {at_s:.0f} s, within {bounds}.", step.earliest_s, step.latest_s, "s", step.source
+        "pass",
+        _("It came at {at_s:.0f} s, within {bounds}.").format(at_s=at_s, bounds=bounds),
+        step.earliest_s,
+        step.latest_s,
+        "s",
+        source,
     )
 
 
@@ -238,7 +257,7 @@ def _begun(house: House, state: State, pulled: tuple[PullIn, ...]) -> Iterator[E
     for place, call in dict.fromkeys(_answers(house, state)):
         if place in starts:
             for step in next(steps for name, steps in house.kind(place).sequence.items() if name == call):
-                yield _expected(step.what, place, starts[place], step.after_s)
+                yield _expected(step.what, _(step.what), place, starts[place], step.after_s)
 
 
 def _starts(pulled: tuple[PullIn, ...]) -> dict[str, float]:
@@ -260,8 +279,8 @@ def _answers(house: House, state: State) -> Iterator[tuple[str, str]]:
                 own = _own_call(service.kind, call, need)
                 if own is not None:
                     yield service.place, own
-            if call != "fan" and any(service.kind.needs_air for service, _ in answering):
-                places = {service.place for service, _ in answering}
+            if call != "fan" and any(service.kind.needs_air for service, __ in answering):
+                places = {service.place for service, __ in answering}
                 for service in found:
                     if service.air is not None and service.place not in places and "fan" in service.kind.sequence:
                         yield service.place, "fan"
@@ -277,12 +296,12 @@ def _own_call(kind: Kind, call: str, need: Requirement) -> str | None:
     return None
 
 
-def _expected(what: str, place: str, start_s: float, after_s: float) -> ExpectedStep:
+def _expected(what: str, words: str, place: str, start_s: float, after_s: float) -> ExpectedStep:
     things = things_in(what)
     slack_s, source = max((SLACK_S[thing] for thing in things), key=lambda item: item[0])
     return ExpectedStep(
         what, things, place, start_s + after_s,
-        EARLY_SHARE * (start_s + after_s), LATE_SHARE * (start_s + after_s) + slack_s, source,
+        EARLY_SHARE * (start_s + after_s), LATE_SHARE * (start_s + after_s) + slack_s, source, words=words,
     )  # fmt: skip
 
 
@@ -293,12 +312,13 @@ def _by_circuit(house: House, state: State, pulled: tuple[PullIn, ...], told: Se
     """
     judged = judged_loads(house) & need_of(house.survey, house.catalog, state).on
     for item in pulled:
-        place, _, load = item.tag.partition("/")
+        place, __, load = item.tag.partition("/")
         if item.tag in judged and place not in told:
             part = house.kind(place).part(load)
             what = (part.what if part else "") or load.replace("-", " ")
             if "input" not in what.split():
-                yield _expected(f"{what} pulls in", place, item.since_s, item.at_s - item.since_s)
+                label, words = f"{what} pulls in", _("{part} pulls in").format(part=_(what))
+                yield _expected(label, words, place, item.since_s, item.at_s - item.since_s)
 
 
 def _ended(steps: list[ExpectedStep]) -> Iterator[ExpectedStep]:
@@ -306,7 +326,8 @@ def _ended(steps: list[ExpectedStep]) -> Iterator[ExpectedStep]:
     for thing, what, latest_s, source in STOPS:
         place = next((step.place for step in steps if thing in step.things), None)
         if place is not None:
-            yield ExpectedStep(AFTER + what, (thing,), place, 0.0, 0.0, latest_s, source, ends=True)
+            words = _("after the call: {what}").format(what=_(what))
+            yield ExpectedStep(AFTER + what, (thing,), place, 0.0, 0.0, latest_s, source, ends=True, words=words)
 
 
 def _labelled(steps: list[ExpectedStep]) -> tuple[ExpectedStep, ...]:
@@ -315,7 +336,9 @@ def _labelled(steps: list[ExpectedStep]) -> tuple[ExpectedStep, ...]:
         labels = [step.label for step in steps]
         steps = [
             replace(
-                step, label=form.format(label=step.label, place=step.place, number=labels[: i + 1].count(step.label))
+                step,
+                label=form.format(label=step.label, place=step.place, number=labels[: i + 1].count(step.label)),
+                words=form.format(label=step.words, place=step.place, number=labels[: i + 1].count(step.label)),
             )
             if labels.count(step.label) > 1
             else step
@@ -326,11 +349,11 @@ def _labelled(steps: list[ExpectedStep]) -> tuple[ExpectedStep, ...]:
 
 def _notes(state: State, steps: list[ExpectedStep]) -> Iterator[str]:
     if any("compressor" in step.things for step in steps):
-        yield REST_NOTE
-        if any(call.startswith("cool") for _, calls in state.calls for call in calls):
-            yield COLD_NOTE
+        yield _(REST_NOTE)
+        if any(call.startswith("cool") for __, calls in state.calls for call in calls):
+            yield _(COLD_NOTE)
     if state.condition is not None:
-        yield DEFROST_NOTE
+        yield _(DEFROST_NOTE)
 
 
 __all__ = [

@@ -21,6 +21,7 @@ from subbase.plan.readings import METER_SHARE, METER_V
 from subbase.survey import Survey
 from subbase.wiring import House, State, build_house
 from subbase.wiring.build import CORNERS, Corner
+from subbase.words import _
 from subbase.work.calls import solved_calls
 from subbase.work.slips import Slip
 
@@ -66,12 +67,19 @@ class Check:
         """Return the check as people say it."""
         a, b = self.between
         if self.state is not None:
-            return f"{a} to {b} at {self.state.words(name_controls=True)}: {self.low:.1f} to {self.high:.1f} V"
-        clipped = f" with {self.clip[0]} and {self.clip[1]} clipped together" if self.clip else ""
+            return _("{a} to {b} at {state}: {low:.1f} to {high:.1f} V").format(
+                a=a, b=b, state=self.state.words(name_controls=True), low=self.low, high=self.high
+            )
         if math.isinf(self.low):
-            return f"{a} to {b} dead{clipped}: OL"
-        most = "OL" if math.isinf(self.high) else f"{self.high:.1f} ohm"
-        return f"{a} to {b} dead{clipped}: {self.low:.1f} ohm to {most}"
+            bounds = "OL"
+        else:
+            most = "OL" if math.isinf(self.high) else f"{self.high:.1f} ohm"
+            bounds = _("{low} to {high}").format(low=f"{self.low:.1f} ohm", high=most)
+        if self.clip is None:
+            return _("{a} to {b} dead: {bounds}").format(a=a, b=b, bounds=bounds)
+        return _("{a} to {b} dead with {first} and {second} clipped together: {bounds}").format(
+            a=a, b=b, first=self.clip[0], second=self.clip[1], bounds=bounds
+        )
 
 
 def telling(slip: Slip, catalog: Catalog, checks: Sequence[Check]) -> tuple[int, ...]:

@@ -88,7 +88,7 @@ def checks_for(plan: Plan) -> CheckPlan:
     dead, live = dead_checks(plan.left, plan.catalog), live_checks(plan.left, plan.catalog)
     tell = teller(plan.left, plan.catalog, dead, live)
     checks = (*dead, *live)
-    tells: list[set[int]] = [set() for _ in checks]
+    tells: list[set[int]] = [set() for _check in checks]
     found: list[Outcome] = []
     untold, only_live, wanted = [], [], set()
     known: dict[Electrical, Outcome] = {}
@@ -162,8 +162,8 @@ def live_checks(left: Survey, catalog: Catalog) -> tuple[Check, ...]:
 
 def _live_groups(site: str, state: State) -> Iterator[tuple[str, int]]:
     """Yield the walk and the call that a live check shares with others; a call is set at its control's wall."""
-    callers = [control for control, _ in state.calls]
-    words = state.words(name_controls=True)
+    callers = [control for control, _calls in state.calls]
+    words = state.name(name_controls=True)
     if callers:
         yield f"call {words}", CALL_S
     if site in callers:
@@ -190,7 +190,7 @@ def _pairs(left: Survey, catalog: Catalog) -> Iterator[tuple[str, Pair]]:
     yield from ((site_of(left, split_terminal(a)[0]), (a, b)) for a, b in linked)
     landed = dict.fromkeys(end for jumper in left.jumpers for end in jumper.between)
     landed |= dict.fromkeys(
-        str(end) for _, _, _, c in left.conductors() for end in (c.from_, c.to) if end not in NOWHERE
+        str(end) for _cable, _held, _name, c in left.conductors() for end in (c.from_, c.to) if end not in NOWHERE
     )
     for place in left.places():
         points = [point for point in landed if split_terminal(point)[0] == place]

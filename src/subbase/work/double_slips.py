@@ -19,12 +19,11 @@ from itertools import combinations
 from subbase.catalog import Catalog
 from subbase.plan import Plan
 from subbase.survey import ConductorEnd, Jumper, Survey, split_terminal, with_landing
+from subbase.words import _, mark
 from subbase.work.slips import Slip, movable_ends, single_slips, terminals_at
 
-RULE = (
-    "Pairs of everyday slips that touch no conductor end and no link twice, and that either happen in landing the same end of one cable, or of which "
-    "one is a link or a setting, or that swap the same two conductors at both ends of a cable. Swaps count where the two "
-    "terminals are neighbours or the two ends bear the same colour."
+RULE = mark(
+    "Pairs of everyday slips that touch no conductor end and no link twice, and that either happen in landing the same end of one cable, or of which one is a link or a setting, or that swap the same two conductors at both ends of a cable. Swaps count where the two terminals are neighbours or the two ends bear the same colour."
 )
 """What is taken for likely, in one sentence for the papers (judgement)."""
 
@@ -57,7 +56,7 @@ class _Act:
     def touched(self) -> set[object]:
         """Return the ends, links and controls that this act is about."""
         links = (frozenset(jumper.between) for jumper in (*self.links_out, *self.links_in))
-        return {*self.moved, *links, *(name for name, _ in self.slip.settings)}
+        return {*self.moved, *links, *(name for name, _set in self.slip.settings)}
 
 
 def double_slips(plan: Plan) -> tuple[DoubleSlip, ...]:
@@ -125,7 +124,7 @@ def _both(left: Survey, a: _Act, b: _Act) -> Slip:
     if out or in_:
         jumpers = (*(jumper for jumper in left.jumpers if jumper not in out), *in_)
         survey = survey.model_copy(update={"jumpers": jumpers})
-    words = f"{a.slip.words}; and {b.slip.words}"
+    words = _("{first}; and {second}").format(first=a.slip.words, second=b.slip.words)
     return Slip("two at once", words, a.slip.place, survey, (*a.slip.settings, *b.slip.settings))
 
 

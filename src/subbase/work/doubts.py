@@ -17,11 +17,13 @@ from subbase.circuit import settle
 from subbase.circuit.ghost import MOST_F_PER_M, Together, together_in_cable, with_capacitance
 from subbase.circuit.meters import DIGITAL, volts_seen
 from subbase.errors import Chatter
+from subbase.names import conductor_words, list_words
 from subbase.plan.readings import METER_SHARE, METER_V
 from subbase.survey import LOOSE, NOWHERE, ConductorEnd, Survey, Unknown, with_landing
 from subbase.wiring import State, build_house
 from subbase.wiring.build import HIGH
 from subbase.wiring.states import operated_switches
+from subbase.words import _
 from subbase.work.check_bounds import OHM_OFFSET, OHM_SHARE, Bounds
 from subbase.work.explanations import within
 from subbase.work.taken import ReadingTaken
@@ -40,37 +42,45 @@ def setting_doubt(reading: ReadingTaken) -> str | None:
     value = reading.value or 0.0
     if reading.unit == "ohm":
         if reading.power == "on" or reading.state.calls:
-            return "Ohms were taken with the supply on: lock it out, prove it dead, and take them again; the meter may be harmed too."
+            return _(
+                "Ohms were taken with the supply on: lock it out, prove it dead, and take them again; the meter may be harmed too."
+            )
         if reading.setting in ("ac", "dc"):
-            return (
-                f"The meter was on a {reading.setting.upper()} range, which does not show ohms; take it again on ohms."
+            return _("The meter was on a {setting} range, which does not show ohms; take it again on ohms.").format(
+                setting=reading.setting.upper()
             )
         if value < 0.0:
-            return "Ohms below 0 come from volts in the circuit or from leads that were zeroed wrongly; prove it dead and take them again."
+            return _(
+                "Ohms below 0 come from volts in the circuit or from leads that were zeroed wrongly; prove it dead and take them again."
+            )
     else:
         if reading.power == "off":
-            return (
+            return _(
                 "Volts were taken with the supply off, so they say nothing of the call; put it on and take them again."
             )
         if reading.setting is not None and reading.setting != "ac":
-            shown = "DC" if reading.setting == "dc" else "ohm"
-            return f"The meter was on a {shown} range, which does not show AC; take it again on AC volts."
+            if reading.setting == "dc":
+                return _("The meter was on a DC range, which does not show AC; take it again on AC volts.")
+            return _("The meter was on a ohm range, which does not show AC; take it again on AC volts.")
         if math.isinf(value):
-            return "OL on volts is more than the range shows; take it again on the highest AC range, and keep clear till then."
+            return _(
+                "OL on volts is more than the range shows; take it again on the highest AC range, and keep clear till then."
+            )
         if value < 0.0:
-            return "AC volts have no sign, so the meter was on a DC range; take it again on AC volts."
+            return _("AC volts have no sign, so the meter was on a DC range; take it again on AC volts.")
     if reading.range_top is not None and math.isfinite(value) and value > reading.range_top:
-        return f"It is more than the range of {reading.range_top:g} {reading.unit} can show; one of the two is written wrong."
+        return _("It is more than the range of {range_top:g} {unit} can show; one of the two is written wrong.").format(
+            range_top=reading.range_top, unit=reading.unit
+        )
     return None
 
 
 def range_doubt(reading: ReadingTaken, bounds: Bounds) -> str | None:
     """Return that a range was too low for what must be there; None otherwise."""
     if reading.range_top is not None and reading.range_top < bounds[0] and not math.isinf(bounds[0]):
-        return (
-            f"The range ends at {reading.range_top:g} {reading.unit}, below the {bounds[0]:.1f} that must be there; "
-            "take it again on a higher range."
-        )
+        return _(
+            "The range ends at {range_top:g} {unit}, below the {least:.1f} that must be there; take it again on a higher range."
+        ).format(range_top=reading.range_top, unit=reading.unit, least=bounds[0])
     return None
 
 
@@ -83,11 +93,16 @@ def scale_doubt(reading: ReadingTaken, bounds: Bounds) -> str | None:
     for scale in SCALES:
         for shifted in (value * scale, value / scale):
             if within(shifted, bounds):
-                what = "unit (milli or kilo)" if scale == 1000.0 else "decimal point"
-                return (
-                    f"{value:.4g} {reading.unit} is {scale:.0f} times off what fits: {shifted:.4g} {reading.unit} would be right, "
-                    f"so look at the {what} and take it again."
+                said = (
+                    _(
+                        "{value:.4g} {unit} is {scale:.0f} times off what fits: {shifted:.4g} {unit} would be right, so look at the unit (milli or kilo) and take it again."
+                    )
+                    if scale == 1000.0
+                    else _(
+                        "{value:.4g} {unit} is {scale:.0f} times off what fits: {shifted:.4g} {unit} would be right, so look at the decimal point and take it again."
+                    )
                 )
+                return said.format(value=value, unit=reading.unit, scale=scale, shifted=shifted)
     return None
 
 
@@ -103,13 +118,16 @@ def loop_doubts(readings: Sequence[ReadingTaken]) -> dict[int, str]:
             path = _shortest(readings, [m for m in members if m != i], *readings[i].between)
             least = _span(readings[i])[0]
             if path is not None and path[0] < least:
-                others = ", ".join(f"{' to '.join(readings[m].between)} {readings[m].written}" for m in path[1])
+                others = list_words(f"{_pair_words(readings[m])} {readings[m].written}" for m in path[1])
                 reading = readings[i]
-                found[i] = (
-                    f"{' to '.join(reading.between)} reads {reading.written}, more than the sum of the others around "
-                    f"the loop ({others}): no circuit gives that, so one of them was read wrongly."
-                )
+                found[i] = _(
+                    "{between} reads {written}, more than the sum of the others around the loop ({others}): no circuit gives that, so one of them was read wrongly."
+                ).format(between=_pair_words(reading), written=reading.written, others=others)
     return found
+
+
+def _pair_words(reading: ReadingTaken) -> str:
+    return _("{a} to {b}").format(a=reading.between[0], b=reading.between[1])
 
 
 def loop_members(readings: Sequence[ReadingTaken], index: int) -> tuple[int, ...]:
@@ -168,16 +186,15 @@ def ghost_doubt(reading: ReadingTaken, bounds: Bounds, left: Survey, catalog: Ca
     for end in _far_ends(left, reading.between):
         most_v = _ghost_v(with_landing(left, end, LOOSE), catalog, reading)
         if value <= most_v:
-            name = f"{end.conductor} of {end.cable}"
-            return (
-                f"An open conductor picks up as much from its neighbours (up to {most_v:.1f} V here): take it again with a "
-                f"low-impedance meter; if that shows next to nothing, {name} is open or not joined at {end.landing(left)}."
-            )
+            name = _("{conductor} of {cable}").format(conductor=conductor_words(end.conductor), cable=end.cable)
+            return _(
+                "An open conductor picks up as much from its neighbours (up to {most_v:.1f} V here): take it again with a low-impedance meter; if that shows next to nothing, {name} is open or not joined at {terminal}."
+            ).format(most_v=most_v, name=name, terminal=end.landing(left))
     return None
 
 
 def _far_ends(left: Survey, between: tuple[str, str]) -> Iterator[ConductorEnd]:
-    for cable, _, name, conductor in left.conductors():
+    for cable, __, name, conductor in left.conductors():
         if conductor.from_ in between and conductor.to not in NOWHERE:
             yield ConductorEnd(cable=cable, conductor=name, end="to")
         elif conductor.to in between and conductor.from_ not in NOWHERE:

@@ -18,6 +18,7 @@ from subbase.circuit.changes import Change, changed, usual_changes
 from subbase.survey import Survey
 from subbase.wiring import House, build_house
 from subbase.wiring.build import CORNERS
+from subbase.words import _
 from subbase.work.calls import solved_calls
 from subbase.work.check_bounds import NOTHING_KNOWN, Bounds, Check, ohm_bounds, read_volts, volt_bounds
 from subbase.work.outcomes import DAMAGING, SEVERITIES, Outcome
@@ -78,7 +79,7 @@ class SlipCause:
     def explanation(self) -> Explanation:
         """Return the slip's words and the worst that it does."""
         worst = self.outcome.worst
-        does = f"{worst.text} ({worst.call})" if worst else "does nothing in any single call"
+        does = f"{worst.text} ({worst.call})" if worst else _("does nothing in any single call")
         return Explanation(self.outcome.slip.words, does, self.outcome.severity in DAMAGING)
 
 
@@ -125,7 +126,7 @@ def _numbered(changes: Iterable[Change]) -> dict[tuple[str, int], Change]:
     """Return changes by their branch and which of its ways to fail they are."""
     found: dict[tuple[str, int], Change] = {}
     for change in changes:
-        way = sum(tag == change.tag for tag, _ in found)
+        way = sum(tag == change.tag for tag, __ in found)
         found[change.tag, way] = change
     return found
 
@@ -169,14 +170,18 @@ def _fault_words(house: House, change: Change) -> str:
     branch = house.netlist.by_tag[change.tag]
     words = house.part_words(change.tag)
     if change.becomes is None:
-        return f"no supply from {words}" if isinstance(branch, Source) else f"{words} open"
+        return (
+            _("no supply from {words}").format(words=words)
+            if isinstance(branch, Source)
+            else _("{words} open").format(words=words)
+        )
     if isinstance(branch, Source):
-        return f"weak supply from {words}"
+        return _("weak supply from {words}").format(words=words)
     if isinstance(branch, Coil):
-        return f"{words} shorted"
+        return _("{words} shorted").format(words=words)
     if isinstance(branch, Impedance):
-        return f"a poor joint in {words}"
-    return f"{words} stuck closed"
+        return _("a poor joint in {words}").format(words=words)
+    return _("{words} stuck closed").format(words=words)
 
 
 __all__ = [

@@ -20,6 +20,7 @@ from functools import cache
 from itertools import product
 
 from subbase.errors import Fault, InputError
+from subbase.words import _
 
 MOST_CONDUCTORS = 100
 """Cables with more are refused: the search for group sizes is meant for cables, not for trunks."""
@@ -86,7 +87,16 @@ def size_plan(conductors: int) -> SizePlan | None:
 def check_count(conductors: int) -> None:
     """Raise InputError unless this is a number of conductors that can be planned for."""
     if not 1 <= conductors <= MOST_CONDUCTORS:
-        raise InputError((Fault(f"{conductors} conductors: give between 1 and {MOST_CONDUCTORS}.", "conductors"),))
+        raise InputError(
+            (
+                Fault(
+                    _("{conductors} conductors: give between 1 and {most_conductors}.").format(
+                        conductors=conductors, most_conductors=MOST_CONDUCTORS
+                    ),
+                    "conductors",
+                ),
+            )
+        )
 
 
 def sizes_fit(near_sizes: Sequence[int], far_sizes: Sequence[int]) -> bool:
@@ -102,7 +112,7 @@ def sizes_fit(near_sizes: Sequence[int], far_sizes: Sequence[int]) -> bool:
 def join_by_sizes(ends: Sequence[str], sizes: Sequence[int]) -> Groups:
     """Return the ends cut, in their order, into groups of these sizes."""
     rest = iter(ends)
-    return tuple(tuple(next(rest) for _ in range(size)) for size in sizes)
+    return tuple(tuple(next(rest) for __ in range(size)) for size in sizes)
 
 
 def rejoin_by_sizes(found: Groups, plan: SizePlan) -> Groups:
@@ -156,7 +166,7 @@ def _sums(conductors: int) -> Iterator[tuple[int, ...]]:
 
 def _sizes(sums: Sequence[int]) -> tuple[int, ...]:
     """Return the group sizes, largest first, for the number of conductors at each size from 1 up."""
-    return tuple(size for size in range(len(sums), 0, -1) for _ in range(sums[size - 1] // size))
+    return tuple(size for size in range(len(sums), 0, -1) for __ in range(sums[size - 1] // size))
 
 
 def _fill(rows: Sequence[int], columns: Sequence[int]) -> tuple[tuple[int, int], ...]:

@@ -13,9 +13,11 @@ from subbase.catalog import Catalog
 from subbase.circuit import Impedance, Source, Switch
 from subbase.circuit.fuses import melting_time
 from subbase.errors import Chatter
+from subbase.names import and_words
 from subbase.survey import Survey
 from subbase.wiring import House, Need, Settings, State, build_house, need_of, single_calls
 from subbase.wiring.states import judged_loads, services
+from subbase.words import _
 from subbase.work.calls import (
     NOTHING_SET,
     CallSolved,
@@ -191,7 +193,7 @@ def _on_with_open(
 ) -> Iterator[frozenset[str]]:
     """Yield the loads that are on in each call though a guarding switch stands open."""
     judged = judged_loads(work.house)
-    for _, operated, _ in work.positions.in_calls(work.circuit, states, settings):
+    for _state, operated, _made in work.positions.in_calls(work.circuit, states, settings):
         try:
             yield judged & work.circuit.settle(operated=operated | {guard}).coils_in
         except Chatter as error:
@@ -206,7 +208,9 @@ def _bypassed(work: Workbench, bench: Bench, settings: Mapping[str, Settings]) -
         ):
             if on - stopped:
                 words = ", ".join(work.house.part_words(tag) for tag in sorted(on - stopped))
-                text = f"{work.house.part_words(guard)} opens and does not stop: {words}"
+                text = _("{guard} opens and does not stop: {loads}").format(
+                    guard=work.house.part_words(guard), loads=words
+                )
                 yield Finding("safety bypassed", call.words, text)
 
 
@@ -214,11 +218,12 @@ def _findings(house: House, call: CallSolved, bench: Bench, index: int) -> Itera
     yield from _control_damage(house, call)
     yield from _overloads(house, call)
     for pair in sorted(map(sorted, _tied(house, call) - bench.tied[index])):
-        words = " and ".join(house.part_words(tag) for tag in pair)
-        yield Finding("supplies tied", call.words, f"{words} share wire")
+        words = and_words(house.part_words(tag) for tag in pair)
+        yield Finding("supplies tied", call.words, _("{supplies} share wire").format(supplies=words))
     if call.chattering:
         words = ", ".join(house.part_words(tag) for tag in call.chattering)
-        yield Finding("relay chatters", call.words, f"{words} pulls in and falls out by turns")
+        text = _("{words} pulls in and falls out by turns").format(words=words)
+        yield Finding("relay chatters", call.words, text)
     else:
         yield from _load_findings(house, call, bench, index)
     yield from _unpowered(house, call)
@@ -233,13 +238,17 @@ def _control_damage(house: House, call: CallSolved) -> Iterator[Finding]:
                 continue
             current_a = _most_a(call, tag)
             if current_a > control.old.output_a:
-                text = f"output {output} of {name} carries {current_a:.1f} A; it may carry {control.old.output_a:g} A"
+                text = _("output {output} of {control} carries {current_a:.1f} A; it may carry {most_a:g} A").format(
+                    output=output, control=name, current_a=current_a, most_a=control.old.output_a
+                )
                 yield Finding("damage to the control", call.words, text, current_a, "A")
     for solution in call.solutions[:1]:
         for name, volts in control_volts(house, solution):
             most_v = house.survey.controls[name].old.most_v
             if volts > most_v:
-                text = f"{name} is fed {volts:.1f} V; it stands {most_v:g} V"
+                text = _("{control} is fed {volts:.1f} V; it stands {most_v:g} V").format(
+                    control=name, volts=volts, most_v=most_v
+                )
                 yield Finding("damage to the control", call.words, text, volts, "V")
 
 
@@ -249,9 +258,8 @@ def _overloads(house: House, call: CallSolved) -> Iterator[Finding]:
             current_a = _most_a(call, branch.tag)
             latest_s = melting_time(current_a / branch.fuse_a).latest_s
             if latest_s is not None:
-                text = (
-                    f"{house.part_words(branch.tag)} of {branch.fuse_a:g} A carries {current_a:.1f} A "
-                    f"and opens within {latest_s:.3g} s"
+                text = _("{fuse} of {fuse_a:g} A carries {current_a:.1f} A and opens within {latest_s:.3g} s").format(
+                    fuse=house.part_words(branch.tag), fuse_a=branch.fuse_a, current_a=current_a, latest_s=latest_s
                 )
                 yield Finding("fuse opens or supply overloaded", call.words, text, current_a, "A")
     for tag, part in house.sources.items():
@@ -259,7 +267,9 @@ def _overloads(house: House, call: CallSolved) -> Iterator[Finding]:
         current_a = _most_a(call, tag)
         draw_va = current_a * part.volts
         if draw_va > part.va:
-            text = f"{house.part_words(tag)} gives {current_a:.1f} A, {draw_va:.0f} VA of its {part.va:g} VA"
+            text = _("{supply} gives {current_a:.1f} A, {draw_va:.0f} VA of its {rated_va:g} VA").format(
+                supply=house.part_words(tag), current_a=current_a, draw_va=draw_va, rated_va=part.va
+            )
             yield Finding("fuse opens or supply overloaded", call.words, text, draw_va, "VA")
 
 
@@ -273,19 +283,22 @@ def _load_findings(house: House, call: CallSolved, bench: Bench, index: int) -> 
         for never in house.catalog[str(item.kind)].never:
             tag, other = f"{place}/{never.on}", f"{place}/{never.without}"
             if tag in call.coils_in and other not in call.coils_in:
-                text = f"{house.part_words(tag)} is on without {house.part_words(other)}: {never.why}"
+                text = _("{part} is on without {other}: {why}").format(
+                    part=house.part_words(tag), other=house.part_words(other), why=_(never.why)
+                )
                 yield Finding("strips without fan", call.words, text)
     if wrong and on & bench.heating and on & bench.cooling:
         words = ", ".join(house.part_words(tag) for tag in sorted(on & (bench.heating | bench.cooling)))
-        yield Finding("heat and cool together", call.words, f"on together: {words}")
+        yield Finding("heat and cool together", call.words, _("on together: {loads}").format(loads=words))
     for tag in sorted(wrong):
         volts = abs(call.solutions[0].across(tag))
-        yield Finding("wrong load", call.words, f"{house.part_words(tag)} comes on", volts, "V")
+        text = _("{part} comes on").format(part=house.part_words(tag))
+        yield Finding("wrong load", call.words, text, volts, "V")
     if call.asleep:
         return  # told as a control without supply
     for tag in sorted((need.on & good) - on):
         volts = abs(call.solutions[0].across(tag))
-        text = f"{house.part_words(tag)} stays off with {volts:.1f} V"
+        text = _("{part} stays off with {volts:.1f} V").format(part=house.part_words(tag), volts=volts)
         yield Finding("load missing", call.words, text, volts, "V")
 
 
@@ -293,7 +306,9 @@ def _unpowered(house: House, call: CallSolved) -> Iterator[Finding]:
     for name, volts in control_volts(house, call.solutions[0]):
         least_v = house.survey.controls[name].old.least_v
         if volts < least_v:
-            text = f"{name} is fed {volts:.1f} V; it needs {least_v:g} V"
+            text = _("{control} is fed {volts:.1f} V; it needs {least_v:g} V").format(
+                control=name, volts=volts, least_v=least_v
+            )
             yield Finding("control unpowered", call.words, text, volts, "V")
 
 

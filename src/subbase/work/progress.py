@@ -17,12 +17,19 @@ from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
 from subbase.errors import Fault, InputError
-from subbase.work.steps import Step, WorkPlan
+from subbase.words import _, mark
+from subbase.work.steps import Step, Who, WorkPlan
 
 Did = Literal["done", "read", "not so", "skipped", "undone"]
 DEEDS: tuple[Did, ...] = get_args(Did)
 Status = Literal["done", "failed", "skipped", "open", "blocked"]
 FORMAT = 1
+_WHO_DID: dict[Who, str] = {
+    "anyone": mark("Say in the reason who did it."),
+    "licensed electrician": mark("This is for a licensed electrician: say in the reason who did it."),
+    "licensed gas fitter": mark("This is for a licensed gas fitter: say in the reason who did it."),
+    "certified for refrigerant": mark("This is for a person certified for refrigerant: say in the reason who did it."),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,11 +85,11 @@ class Progress:
     @property
     def finished(self) -> bool:
         """Whether every step is done or rightly left out."""
-        return all(state.status in ("done", "skipped") for _, state in self.states)
+        return all(state.status in ("done", "skipped") for __, state in self.states)
 
     def count(self, status: Status) -> int:
         """Return how many steps stand so."""
-        return sum(1 for _, state in self.states if state.status == status)
+        return sum(1 for __, state in self.states if state.status == status)
 
 
 def progress(plan: WorkPlan, results: Iterable[Result]) -> Progress:
@@ -169,29 +176,29 @@ def _refusal(
     """Return why a result changes nothing; empty when it does."""
     step = by_id.get(result.step)
     if step is None:
-        return f"There is no step '{result.step}' in this plan."
+        return _("There is no step '{step}' in this plan.").format(step=result.step)
     if result.did == "undone":
-        return "" if result.step in held else "There is nothing to take back: this step has no result."
+        return "" if result.step in held else _("There is nothing to take back: this step has no result.")
     if result.did == "skipped":
         if not step.may_skip:
-            return "This step guards what follows; it may not be left out."
-        return "" if result.reason.strip() else "Say why it is left out: the reason goes on the papers."
+            return _("This step guards what follows; it may not be left out.")
+        return "" if result.reason.strip() else _("Say why it is left out: the reason goes on the papers.")
     blocked = tuple(_waits(by_id, before, held, step))
     if blocked:
-        return f"Not yet: first {by_id[blocked[0]].title}."
+        return _("Not yet: first {title}.").format(title=by_id[blocked[0]].title)
     if not step.may_do and result.did != "not so" and not result.reason.strip():
-        return f"This is for a {step.who}: say in the reason who did it."
+        return _(_WHO_DID[step.who])
     if step.expected is not None:
         if result.did == "done":
-            return f"Enter the reading: it must be {step.expected.words()}."
+            return _("Enter the reading: it must be {expected}.").format(expected=step.expected.words())
         if result.did == "read" and (result.value is None or math.isnan(result.value)):
-            return "A reading needs a number, or OL."
+            return _("A reading needs a number, or OL.")
         if result.did == "read" and step.expected.unit != "degC" and (result.value or 0.0) < 0.0:
-            return "Volts AC and ohms are never negative; look at the meter's range."
+            return _("Volts AC and ohms are never negative; look at the meter's range.")
         if result.did == "read" and step.expected.unit != "ohm" and math.isinf(result.value or 0.0):
-            return "OL is a reading of ohms; of volts it says that the range is too small."
+            return _("OL is a reading of ohms; of volts it says that the range is too small.")
     elif result.did == "read":
-        return "Nothing is read at this step; say done, or what is not so."
+        return _("Nothing is read at this step; say done, or what is not so.")
     return ""
 
 
@@ -205,7 +212,8 @@ def _state(
     if blocked:
         failed = [name for name in blocked if held.get(name) and held[name].did != "skipped"]
         first = by_id[(failed or blocked)[0]]
-        return StepState("blocked", f"{'Not so' if failed else 'Not done yet'}: {first.title}", waits_for=blocked)
+        why = _("Not so: {title}") if failed else _("Not done yet: {title}")
+        return StepState("blocked", why.format(title=first.title), waits_for=blocked)
     if result is not None:
         return StepState("failed", _what_to_do(step, result), result.value)
     return StepState("open")
@@ -217,14 +225,18 @@ def _what_to_do(step: Step, result: Result) -> str:
     if result.value is not None and step.expected is not None:
         low = result.value < step.expected.low
         meaning = step.expected.if_low if low else step.expected.if_high
-        said = f"{'Lower' if low else 'Higher'} than it must be{f': {meaning}' if meaning else ''}. {said}".strip()
+        if meaning:
+            off = _("Lower than it must be: {meaning}.") if low else _("Higher than it must be: {meaning}.")
+        else:
+            off = _("Lower than it must be.") if low else _("Higher than it must be.")
+        said = f"{off.format(meaning=meaning)} {said}".strip()
     return " ".join(text for text in (said, step.otherwise) if text)
 
 
 def back_to_dead(plan: WorkPlan, now: Progress) -> tuple[Result, ...]:
     """Return the results that take the job back behind the locks: read back, look and meter again before supply."""
     return tuple(
-        Result(step.id, "undone", reason="locked out again")
+        Result(step.id, "undone", reason=_("locked out again"))
         for step in plan.steps
         if step.phase == "look twice" and now.of(step.id).status == "done"
     )
@@ -236,8 +248,8 @@ def back_to_dead(plan: WorkPlan, now: Progress) -> tuple[Result, ...]:
 def digest(plan: WorkPlan) -> str:
     """Return a short mark of a plan's steps: results of one plan must not be read into another."""
     told = [
-        (s.id, s.title, s.after, s.needs, s.may_skip, (s.expected.low, s.expected.high) if s.expected else None)
-        for s in plan.steps
+        (s.id, title, s.after, s.needs, s.may_skip, (s.expected.low, s.expected.high) if s.expected else None)
+        for s, title in zip(plan.steps, plan.titles, strict=True)
     ]
     return hashlib.sha256(json.dumps(told).encode()).hexdigest()[:16]
 
@@ -274,11 +286,10 @@ def results_from(data: Any, plan: WorkPlan, *, file: str = "") -> tuple[Result, 
         When the data is no such thing, or was kept of another plan.
     """
     if not isinstance(data, dict) or data.get("format") != FORMAT or not isinstance(data.get("results"), list):
-        raise InputError((Fault("This is no record of work steps, format 1; name another file.", file=file),))
+        raise InputError((Fault(_("This is no record of work steps, format 1; name another file."), file=file),))
     if data.get("plan") != digest(plan):
-        message = (
-            "This record belongs to other steps: the survey, the weather or the licences have changed since. "
-            "Start a new record; prove dead again before you touch anything."
+        message = _(
+            "This record belongs to other steps: the survey, the weather or the licences have changed since. Start a new record; prove dead again before you touch anything."
         )
         raise InputError((Fault(message, file=file),))
     return tuple(_result_from(item, number, file) for number, item in enumerate(data["results"]))
@@ -287,13 +298,13 @@ def results_from(data: Any, plan: WorkPlan, *, file: str = "") -> tuple[Result, 
 def _result_from(item: Any, number: int, file: str) -> Result:
     where = f"results.{number}"
     if not isinstance(item, dict) or not isinstance(item.get("step"), str) or item.get("did") not in DEEDS:
-        message = f"A result needs a 'step' and a 'did' of: {', '.join(DEEDS)}."
+        message = _("A result needs a 'step' and a 'did' of: {deeds}.").format(deeds=", ".join(DEEDS))
         raise InputError((Fault(message, where, file),))
     value, reason = item.get("value"), item.get("reason", "")
     if value == "OL":
         value = math.inf
     if isinstance(value, bool) or not isinstance(value, int | float | None) or not isinstance(reason, str):
-        raise InputError((Fault("A 'value' is a number or OL, a 'reason' is text.", where, file),))
+        raise InputError((Fault(_("A 'value' is a number or OL, a 'reason' is text."), where, file),))
     return Result(item["step"], item["did"], None if value is None else float(value), reason)
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from subbase.catalog import Catalog
 from subbase.survey import Survey
 from subbase.wiring import State, build_house
+from subbase.words import _
 from subbase.work.air_and_water import LEAST_MINUTES, Direction, Units, direction, judge_air, judge_water, way_seen
 from subbase.work.call_sequences import CallSequence, Judged, judge_step
 from subbase.work.calls import solved_calls
@@ -28,6 +29,8 @@ class SeenVerdict:
     explained_by: tuple[Explanation, ...] = ()
     more: int = 0
     """How many further explanations there are."""
+    label: str = ""
+    """Of a step: its name in files, in English."""
 
 
 def air_verdicts(
@@ -50,7 +53,7 @@ def air_verdicts(
             found = tuple(SlipCause(outcome, catalog).explanation() for outcome in giving)
         words = item.state.words(name_controls=len(left.controls) > 1)
         more = len(found[MOST_EXPLANATIONS:])
-        yield SeenVerdict(words, "air", item.line, judged, found[:MOST_EXPLANATIONS], more)
+        yield SeenVerdict(words, _("air"), item.line, judged, found[:MOST_EXPLANATIONS], more)
 
 
 def water_verdicts(left: Survey, taken: Sequence[WaterTaken]) -> Iterator[SeenVerdict]:
@@ -60,7 +63,7 @@ def water_verdicts(left: Survey, taken: Sequence[WaterTaken]) -> Iterator[SeenVe
         if (item.water.return_c, item.water.supply_c, item.water.minutes) == (None, None, None):
             continue
         words = item.state.words(name_controls=len(left.controls) > 1)
-        yield SeenVerdict(words, "water", item.line, judge_water(item.water, units))
+        yield SeenVerdict(words, _("water"), item.line, judge_water(item.water, units))
 
 
 def air_excludes(left: Survey, catalog: Catalog, taken: Sequence[AirTaken], slip: Slip) -> bool:
@@ -97,24 +100,26 @@ def step_verdicts(seen: Sequence[SequenceSeen], expected: Sequence[CallSequence]
                 continue
             if not wanted.ends:
                 came.update(dict.fromkeys(wanted.things, step.at_s))
-            yield SeenVerdict(sequence.words, wanted.label, step.line, judge_step(wanted, step.at_s))
+            yield SeenVerdict(
+                sequence.words, wanted.words, step.line, judge_step(wanted, step.at_s), label=wanted.label
+            )
         things = {thing for step in sequence.steps for thing in step.things}
         for judged in _order(came, things):
-            yield SeenVerdict(sequence.words, "order of the steps", item.line, judged)
+            yield SeenVerdict(sequence.words, _("order of the steps"), item.line, judged)
 
 
 def _order(came: dict[str, float | None], things: Set[str]) -> Iterator[Judged]:
     """Yield what may not be: a flame without its inducer, strips without their fan."""
     for first, then, why in (
-        ("inducer", "burner", "the burner lit without the inducer: switch it off and call a licensed hand"),
-        ("fan", "strip", "the strips are on and the fan is not: switch them off before they overheat"),
+        ("inducer", "burner", _("The burner lit without the inducer: switch it off and call a licensed hand.")),
+        ("fan", "strip", _("The strips are on and the fan is not: switch them off before they overheat.")),
     ):
         if first in things and first in came and came[first] is None and came.get(then) is not None:
-            yield Judged("fail", f"{why[0].upper()}{why[1:]}.", source="the catalogue's cautions", stop=True)
+            yield Judged("fail", why, source=_("the catalogue's cautions"), stop=True)
     inducer, burner = came.get("inducer"), came.get("burner")
     if inducer is not None and burner is not None and burner < inducer:
-        text = "The burner lit before the inducer ran: switch it off and call a licensed hand."
-        yield Judged("fail", text, source="the catalogue's cautions", stop=True)
+        text = _("The burner lit before the inducer ran: switch it off and call a licensed hand.")
+        yield Judged("fail", text, source=_("the catalogue's cautions"), stop=True)
 
 
 __all__ = ["SeenVerdict", "air_excludes", "air_verdicts", "step_verdicts", "water_verdicts"]

@@ -12,9 +12,11 @@ from itertools import combinations
 from typing import Literal
 
 from subbase.catalog import Catalog
+from subbase.names import conductor_words
 from subbase.plan import Plan
 from subbase.survey import CUT_SHORT, LOOSE, NOWHERE, ConductorEnd, Jumper, Survey, split_terminal, with_landing
 from subbase.wiring import Settings, settings_for
+from subbase.words import _
 
 SlipKind = Literal[
     "swapped",
@@ -76,7 +78,7 @@ def movable_ends(survey: Survey) -> tuple[ConductorEnd, ...]:
     """Return every conductor end that a hand can land somewhere; ends cut short are left out."""
     ends = (
         ConductorEnd(cable=cable, conductor=name, end=end)
-        for cable, _, name, _ in survey.conductors()
+        for cable, _held, name, _conductor in survey.conductors()
         for end in _BOTH_ENDS
     )
     return tuple(end for end in ends if end.landing(survey) != CUT_SHORT)
@@ -97,10 +99,16 @@ def _swapped(left: Survey) -> Iterator[Slip]:
         for a, b in combinations((end for end in ends if end.place(left) == place), 2):
             here, there = str(a.landing(left)), str(b.landing(left))
             if here != there:
-                words = f"{_name(a)} on {_spot(there)} and {_name(b)} on {_spot(here)} at {place}, the wrong way round"
+                words = _("{a} on {there} and {b} on {here} at {place}, the wrong way round").format(
+                    a=_name(a), there=_spot(there), b=_name(b), here=_spot(here), place=place
+                )
                 if LOOSE in (here, there):
-                    (taken, landed), (spare, _) = ((a, here), (b, there)) if there == LOOSE else ((b, there), (a, here))
-                    words = f"{_name(spare)} on {landed} in place of {_name(taken)}, which is left loose"
+                    (taken, landed), (spare, _loose) = (
+                        ((a, here), (b, there)) if there == LOOSE else ((b, there), (a, here))
+                    )
+                    words = _("{spare} on {terminal} in place of {taken}, which is left loose").format(
+                        spare=_name(spare), terminal=landed, taken=_name(taken)
+                    )
                 yield Slip("swapped", words, place, with_landing(with_landing(left, a, there), b, here))
 
 
@@ -108,7 +116,7 @@ def _left_loose(left: Survey) -> Iterator[Slip]:
     for end in movable_ends(left):
         landing = str(end.landing(left))
         if landing != LOOSE:
-            words = f"{_name(end)} not joined to {landing}"
+            words = _("{end} not joined to {terminal}").format(end=_name(end), terminal=landing)
             yield Slip("left loose", words, end.place(left), with_landing(left, end, LOOSE))
 
 
@@ -123,7 +131,9 @@ def _wrong_terminal(left: Survey, catalog: Catalog) -> Iterator[Slip]:
             continue  # a joint under a wire nut has no neighbour
         at = marked.index(terminal)
         for neighbour in (*marked[max(0, at - 1) : at], *marked[at + 1 : at + 2]):
-            words = f"{_name(end)} on {place}.{neighbour} in place of {terminal}"
+            words = _("{end} on {wrong} in place of {terminal}").format(
+                end=_name(end), wrong=f"{place}.{neighbour}", terminal=terminal
+            )
             moved = with_landing(left, end, f"{place}.{neighbour}")
             yield Slip("wrong terminal", words, end.place(left), moved)
 
@@ -133,7 +143,8 @@ def _left_out(left: Survey) -> Iterator[Slip]:
         if jumper.present is True:
             a, b = jumper.between
             without = left.model_copy(update={"jumpers": left.jumpers[:index] + left.jumpers[index + 1 :]})
-            yield Slip("link left out", f"link {a} to {b} left out", split_terminal(a)[0], without)
+            words = _("link {a} to {b} left out").format(a=a, b=b)
+            yield Slip("link left out", words, split_terminal(a)[0], without)
 
 
 def _forgotten(plan: Plan, left: Survey) -> Iterator[Slip]:
@@ -148,7 +159,7 @@ def _forgotten(plan: Plan, left: Survey) -> Iterator[Slip]:
             for place, terminal in map(split_terminal, (a, b))
         )
         if still and jumper.present is True and frozenset(jumper.between) not in linked:
-            words = f"link {a} to {b} forgotten: it had to come out"
+            words = _("link {a} to {b} forgotten: it had to come out").format(a=a, b=b)
             yield Slip("link forgotten", words, split_terminal(a)[0], _with_link(left, a, b))
 
 
@@ -158,7 +169,7 @@ def _supplies_linked(left: Survey) -> Iterator[Slip]:
         a, b = f"{name}.Rh", f"{name}.Rc"
         has_both = {"Rh", "Rc"} <= set(control.old.terminals) and control.old.supplies == "separate"
         if has_both and frozenset((a, b)) not in linked:
-            words = f"Rh and Rc of {name} left linked, or set as one supply"
+            words = _("Rh and Rc of {control} left linked, or set as one supply").format(control=name)
             yield Slip("supplies linked", words, name, _with_link(left, a, b))
 
 
@@ -172,12 +183,16 @@ def _changeover(left: Survey, catalog: Catalog) -> Iterator[Slip]:
         if settings.changeover is None or "O/B" not in control.old.terminals:
             continue
         wrong: Literal["cooling", "heating"] = "heating" if settings.changeover == "cooling" else "cooling"
-        words = f"changeover of {name} set to be energised in {wrong}, not {settings.changeover}"
+        words = (
+            _("changeover of {control} set to be energised in heating, not cooling")
+            if wrong == "heating"
+            else _("changeover of {control} set to be energised in cooling, not heating")
+        ).format(control=name)
         yield Slip("changeover set wrong", words, name, left, ((name, replace(settings, changeover=wrong)),))
 
 
 def _name(end: ConductorEnd) -> str:
-    return f"{end.conductor} of {end.cable}"
+    return _("{conductor} of {cable}").format(conductor=conductor_words(end.conductor), cable=end.cable)
 
 
 def _spot(landing: str) -> str:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from subbase.names import landing_words, list_words, named
 from subbase.survey import split_terminal
 from subbase.wiring import State
+from subbase.words import _, mark, plural
 from subbase.work.checks import Check, ChosenCheck, volt_bounds
 from subbase.work.outcomes import DAMAGING, SEVERITIES, Outcome
 from subbase.work.step_dead import live_pairs
@@ -15,7 +17,7 @@ from subbase.work.steps import Expected, Step
 
 MOST_NAMED = 3
 AT_REST = State(())
-POWER_RULE = "OSHA 29 CFR 1910.147(e), from memory"
+POWER_RULE = mark("OSHA 29 CFR 1910.147(e), from memory")
 
 
 def look_twice_steps(job: Job, gate: tuple[str, ...]) -> Iterator[Step]:
@@ -24,10 +26,10 @@ def look_twice_steps(job: Job, gate: tuple[str, ...]) -> Iterator[Step]:
     here = job.order.moves[-1].site if job.order.moves else ""
     for place in sorted(places, key=lambda place: job.site(place) != here):
         yield Step(
-            f"look/landings {place}", "look twice", "look", f"Read every landing at {place} back from this list", job.site(place),
-            job.where(place), "Two conductors look alike. Labels do not.",
+            f"look/landings {place}", "look twice", "look", _("Read every landing at {place} back from this list").format(place=place), job.site(place),
+            job.where(place), _("Two conductors look alike. Labels do not."),
             lines=tuple(_landing_lines(job, place)), after=gate,
-            otherwise="Put it right as in the moves: locked out, one end at a time. Then read all back again.",
+            otherwise=_("Put it right as in the moves: locked out, one end at a time. Then read all back again."),
             source=PRACTICE,
         )  # fmt: skip
     by_place: dict[str, list[Outcome]] = {}
@@ -35,11 +37,11 @@ def look_twice_steps(job: Job, gate: tuple[str, ...]) -> Iterator[Step]:
         by_place.setdefault(outcome.slip.place, []).append(outcome)
     for place, outcomes in by_place.items():
         yield Step(
-            f"look/twice {place}", "look twice", "look", f"Look twice at {place}: none of these may be", job.site(place),
-            job.where(place), "No dead reading of yours tells them, and with supply on they do damage.",
-            lines=tuple(f"Not {outcome.slip.words}: {_what(outcome)}" for outcome in outcomes),
+            f"look/twice {place}", "look twice", "look", _("Look twice at {place}: none of these may be").format(place=place), job.site(place),
+            job.where(place), _("No dead reading of yours tells them, and with supply on they do damage."),
+            lines=tuple(_("Not {slip}: {what}").format(slip=outcome.slip.words, what=_what(outcome)) for outcome in outcomes),
             after=gate, covers=tuple(outcome.slip.words for outcome in outcomes),
-            otherwise="Do not power up. Put it right while it is locked out.",
+            otherwise=_("Do not power up. Put it right while it is locked out."),
             caution=_look_caution(job, place), source=JUDGEMENT,
         )  # fmt: skip
 
@@ -62,8 +64,8 @@ def told_by_eye(job: Job) -> tuple[Outcome, ...]:
 
 
 def _look_caution(job: Job, place: str) -> str:
-    inside = "Its disconnect stays out while you look in. " if job.outdoors(place) else ""
-    return (inside + job.cautions_at(place)).strip()
+    inside = _("Its disconnect stays out while you look in.") if job.outdoors(place) else ""
+    return f"{inside} {job.cautions_at(place)}".strip()
 
 
 def _touches(job: Job, place: str) -> Iterator[bool]:
@@ -75,14 +77,14 @@ def _touches(job: Job, place: str) -> Iterator[bool]:
 
 def _landing_lines(job: Job, place: str) -> Iterator[str]:
     for cable, name, side, landing in job.landed(job.left, place):
-        yield f"{job.conductor(cable, name, side)}: {landing}"
+        yield f"{job.conductor(cable, name, side)}: {landing_words(landing)}"
     for jumper in job.left.jumpers:
         if jumper.present is True and any(split_terminal(end)[0] == place for end in jumper.between):
-            yield f"link {jumper.between[0]} to {jumper.between[1]}"
+            yield _("link {first} to {second}").format(first=jumper.between[0], second=jumper.between[1])
 
 
 def _what(outcome: Outcome) -> str:
-    return f"{outcome.worst.text} ({outcome.worst.call})" if outcome.worst else outcome.severity
+    return f"{outcome.worst.text} ({outcome.worst.call})" if outcome.worst else named(outcome.severity)
 
 
 def dead_check_steps(job: Job, gate: tuple[str, ...]) -> Iterator[Step]:
@@ -96,19 +98,19 @@ def dead_check_steps(job: Job, gate: tuple[str, ...]) -> Iterator[Step]:
     for number, clip in enumerate(clips, start=1):
         place = split_terminal(clip[0])[0]
         yield Step(
-            f"clip/{number} on", "check dead", "do", f"Clip {clip[0]} and {clip[1]} together", job.site(place), job.where(place),
-            "Then both conductors show at the other end as one loop.", after=after,
-            lines=("A clip lead with a long bright tail. Count it: one on.",), caution="Only while locked out and proved dead.",
-            otherwise="Not to be reached: land nothing elsewhere for it. Say so, and stop here.", source=PRACTICE,
+            f"clip/{number} on", "check dead", "do", _("Clip {first} and {second} together").format(first=clip[0], second=clip[1]), job.site(place), job.where(place),
+            _("Then both conductors show at the other end as one loop."), after=after,
+            lines=(_("A clip lead with a long bright tail. Count it: one on."),), caution=_("Only while locked out and proved dead."),
+            otherwise=_("Not to be reached: land nothing elsewhere for it. Say so, and stop here."), source=PRACTICE,
         )  # fmt: skip
         readings = []
         for index, chosen in enumerate([c for c in dead if c.check.clip == clip], start=1):
             readings.append(_dead_step(job, f"clip/{number} reading {index}", chosen, (f"clip/{number} on",)))
         yield from readings
         yield Step(
-            f"clip/{number} off", "check dead", "look", f"Take the clip off {clip[0]} and {clip[1]}", job.site(place),
-            job.where(place), "Left on, it is a short as soon as supply comes.", after=tuple(step.id for step in readings),
-            lines=("Count it: one off.",), otherwise="Look for it until it is in your hand. No power before.",
+            f"clip/{number} off", "check dead", "look", _("Take the clip off {first} and {second}").format(first=clip[0], second=clip[1]), job.site(place),
+            job.where(place), _("Left on, it is a short as soon as supply comes."), after=tuple(step.id for step in readings),
+            lines=(_("Count it: one off."),), otherwise=_("Look for it until it is in your hand. No power before."),
             source=JUDGEMENT,
         )  # fmt: skip
         after = (f"clip/{number} off",)
@@ -129,28 +131,41 @@ def _dead_step(job: Job, step_id: str, chosen: ChosenCheck, gate: tuple[str, ...
     damaging = [slip for slip in chosen.tells if job.severities[slip.words] in DAMAGING]
     ranked = sorted(chosen.tells, key=lambda slip: SEVERITIES.index(job.severities[slip.words]))
     in_case = job.outdoors(place)
-    proved = tuple(f"prove/{p[0]} {p[1]}" for at, p, _ in live_pairs(job) if at == place) if in_case else ()
+    proved = tuple(f"prove/{p[0]} {p[1]}" for at, p, __ in live_pairs(job) if at == place) if in_case else ()
     return Step(
-        step_id, "check dead", "read", f"Dead: {a} to {b}", check.site, job.where(place),
-        f"Tells {len(chosen.tells)} wrong landings apart from the right one"
-        + (f", {len(damaging)} that do damage." if damaging else "."),
-        lines=tuple(f"Wrong if: {slip.words}" for slip in ranked[:MOST_NAMED]),
+        step_id, "check dead", "read", _("Dead: {a} to {b}").format(a=a, b=b), check.site, job.where(place),
+        tells_words(len(chosen.tells), len(damaging)),
+        lines=tuple(_("Wrong if: {slip}").format(slip=slip.words) for slip in ranked[:MOST_NAMED]),
         expected=Expected(check.low, check.high, "ohm", check.between, *_meanings(check)),
-        otherwise="No power. Touch the leads together: they must read under 0.5 ohm. Then read the landings back, put right "
-        "what is wrong, and read again.",
-        caution="Its disconnect is out and stays out. Touch only the 24 V terminals." if in_case else "",
+        otherwise=_("No power. Touch the leads together: they must read under 0.5 ohm. Then read the landings back, put right what is wrong, and read again."),
+        caution=_("Its disconnect is out and stays out. Touch only the 24 V terminals.") if in_case else "",
         who="licensed electrician" if in_case else "anyone", may_skip=job.in_closed_case(check),
         after=gate, needs=proved, covers=tuple(slip.words for slip in chosen.tells), check=check,
-        source="bounds: the circuit, for any resistances within their ranges (Rayleigh's monotonicity law, from memory)",
+        source=_("bounds: the circuit, for any resistances within their ranges (Rayleigh's monotonicity law, from memory)"),
     )  # fmt: skip
+
+
+def tells_words(count: int, damaging: int = 0) -> str:
+    """Return how many wrong landings a reading tells, and how many of them do damage."""
+    if damaging:
+        return plural(
+            "Tells {count} wrong landing apart from the right one, {damaging} that do damage.",
+            "Tells {count} wrong landings apart from the right one, {damaging} that do damage.",
+            count,
+        ).format(count=count, damaging=damaging)
+    return plural(
+        "Tells {count} wrong landing apart from the right one.",
+        "Tells {count} wrong landings apart from the right one.",
+        count,
+    ).format(count=count)
 
 
 def _meanings(check: Check) -> tuple[str, str]:
     """Return what a lower and a higher reading mean."""
     if math.isinf(check.low):
-        return "any number: something joins two circuits that must stay apart", ""
-    low = "near 0: a short, or two landings joined" if check.low > 0.5 else ""
-    high = "OL: an end that is not joined, or not here" if not math.isinf(check.high) else ""
+        return _("any number: something joins two circuits that must stay apart"), ""
+    low = _("near 0: a short, or two landings joined") if check.low > 0.5 else ""
+    high = _("OL: an end that is not joined, or not here") if not math.isinf(check.high) else ""
     return low, high
 
 
@@ -158,26 +173,26 @@ def close_steps(job: Job, gate: tuple[str, ...]) -> Iterator[Step]:
     """Yield closing up: clips and tools counted, panels on, covers on."""
     for item in job.plan.controls:
         yield Step(
-            f"close/{item.control}", "close up", "do", f"Put {item.control} on its plate, set to OFF", item.control,
-            job.where(item.control), "Nothing may be called as supply comes back.", after=gate,
-            lines=("Push the conductors back into the wall; none pinched behind the plate.",),
-            otherwise="It does not seat: look for a bent pin or a conductor in the way.", source=PRACTICE,
+            f"close/{item.control}", "close up", "do", _("Put {control} on its plate, set to OFF").format(control=item.control), item.control,
+            job.where(item.control), _("Nothing may be called as supply comes back."), after=gate,
+            lines=(_("Push the conductors back into the wall; none pinched behind the plate."),),
+            otherwise=_("It does not seat: look for a bent pin or a conductor in the way."), source=PRACTICE,
         )  # fmt: skip
     seated = tuple(f"close/{item.control}" for item in job.plan.controls)
     yield Step(
-        "close/count", "close up", "look", "Count clips, tools and cut ends of copper", job.site(job.main), job.where(job.main),
-        "What stays inside is a short.", after=seated or gate, lines=("All clips in the hand. No copper dust on the board.",),
-        otherwise="Find it before anything is closed.", source=PRACTICE,
+        "close/count", "close up", "look", _("Count clips, tools and cut ends of copper"), job.site(job.main), job.where(job.main),
+        _("What stays inside is a short."), after=seated or gate, lines=(_("All clips in the hand. No copper dust on the board."),),
+        otherwise=_("Find it before anything is closed."), source=PRACTICE,
     )  # fmt: skip
     opened = [p for p in job.line_fed if any(_touches(job, p)) or p in job.touched]
     for place in opened:
         yield Step(
-            f"close/{place}", "close up", "do", f"Close {place}", job.site(place), job.where(place),
-            "Many stay dead until the panel presses its door switch. 24 V conductors stay apart from power conductors.",
-            after=("close/count",), otherwise="Never tape or wedge a door switch: find out why the panel does not close.",
+            f"close/{place}", "close up", "do", _("Close {place}").format(place=place), job.site(place), job.where(place),
+            _("Many stay dead until the panel presses its door switch. 24 V conductors stay apart from power conductors."),
+            after=("close/count",), otherwise=_("Never tape or wedge a door switch: find out why the panel does not close."),
             who="licensed electrician" if job.outdoors(place) else "anyone",
             may_skip=job.outdoors(place) and not any(_touches(job, place)),
-            source="NFPA 70 section 725.136 for keeping apart; common practice, no source, for the door switch",
+            source=_("NFPA 70 section 725.136 for keeping apart; common practice, no source, for the door switch"),
         )  # fmt: skip
 
 
@@ -188,26 +203,26 @@ def power_steps(job: Job, gate: tuple[str, ...]) -> Iterator[Step]:
     for place in (p for p in job.line_fed if p not in stays_out):
         step_id = f"power/{place}"
         yield Step(
-            step_id, "power up", "do", f"Take your lock off {place}; switch it on", job.site(place), job.where(place),
-            "Everything that tells damage has been met." if after == gate else "One supply after the other.",
-            caution="Stand aside, look and listen. A hum, a smell, a spark: off at once, lock it, go back to the dead readings.",
-            otherwise="A breaker trips or a fuse opens: do not try twice. Lock it out and go back to the dead readings.",
+            step_id, "power up", "do", _("Take your lock off {place}; switch it on").format(place=place), job.site(place), job.where(place),
+            _("Everything that tells damage has been met.") if after == gate else _("One supply after the other."),
+            caution=_("Stand aside, look and listen. A hum, a smell, a spark: off at once, lock it, go back to the dead readings."),
+            otherwise=_("A breaker trips or a fuse opens: do not try twice. Lock it out and go back to the dead readings."),
             after=after, live=True, source=POWER_RULE,
         )  # fmt: skip
         after = (step_id,)
     for name in job.left.equipment:
         if name not in job.found.equipment and job.has_transformer(name):
             yield Step(
-                f"power/{name}", "power up", "do", f"Plug {name} in", job.site(name), job.where(name),
-                "It feeds the control alone.", after=after, live=True,
-                otherwise="Warm, humming or dead: unplug it and go back to the dead readings.", source=PRACTICE,
+                f"power/{name}", "power up", "do", _("Plug {name} in").format(name=name), job.site(name), job.where(name),
+                _("It feeds the control alone."), after=after, live=True,
+                otherwise=_("Warm, humming or dead: unplug it and go back to the dead readings."), source=PRACTICE,
             )  # fmt: skip
             after = (f"power/{name}",)
     if stays_out:
         yield Step(
-            "power/stays out", "power up", "look", f"Leave the disconnect of {', '.join(stays_out)} out, with its tag",
-            job.site(stays_out[0]), job.where(stays_out[0]), "The compressor may not run in this weather.", after=after,
-            otherwise="Pull it again: a call for cooling would start the compressor.", live=True, source=PRACTICE,
+            "power/stays out", "power up", "look", _("Leave the disconnect of {stays_out} out, with its tag").format(stays_out=list_words(stays_out)),
+            job.site(stays_out[0]), job.where(stays_out[0]), _("The compressor may not run in this weather."), after=after,
+            otherwise=_("Pull it again: a call for cooling would start the compressor."), live=True, source=PRACTICE,
         )  # fmt: skip
         after = ("power/stays out",)
     yield from _at_rest(job, after)
@@ -219,23 +234,23 @@ def keeps_disconnect_out(job: Job, place: str) -> bool:
 
 
 def _at_rest(job: Job, gate: tuple[str, ...]) -> Iterator[Step]:
-    pairs = dict.fromkeys((place, pair) for place, pair, _ in live_pairs(job) if place not in job.found.controls)
+    pairs = dict.fromkeys((place, pair) for place, pair, __ in live_pairs(job) if place not in job.found.controls)
     pairs |= dict.fromkeys((name, pair) for name in job.left.controls for pair in supply_pairs(job, name))
-    for (place, pair), bounds in zip(pairs, rest_bounds(job, [pair for _, pair in pairs]), strict=True):
+    for (place, pair), bounds in zip(pairs, rest_bounds(job, [pair for __, pair in pairs]), strict=True):
         if math.isfinite(bounds[1]) and bounds[0] > 0 and not job.outdoors(place):
             yield Step(
-                f"rest/{pair[0]} {pair[1]}", "power up", "read", f"Supply at rest: {pair[0]} to {pair[1]}", job.site(place),
-                job.where(place), "Before anything is called, every supply stands as the circuit says.",
-                expected=Expected(*bounds, "V", pair, "a weak or wrong supply, a fuse open, a load that is on", "the line is high, or the wrong transformer tap"),
-                otherwise="0 V: door switch, breaker, board fuse. Otherwise lock out and go back to the dead readings.",
-                caution="Live: 24 V terminals only; line voltage stands behind the panel.", after=gate, live=True,
-                source="bounds: the circuit at line ±10 %, and a meter of 3 % and 0.5 V (judgement)",
+                f"rest/{pair[0]} {pair[1]}", "power up", "read", _("Supply at rest: {first} to {second}").format(first=pair[0], second=pair[1]), job.site(place),
+                job.where(place), _("Before anything is called, every supply stands as the circuit says."),
+                expected=Expected(*bounds, "V", pair, _("a weak or wrong supply, a fuse open, a load that is on"), _("the line is high, or the wrong transformer tap")),
+                otherwise=_("0 V: door switch, breaker, board fuse. Otherwise lock out and go back to the dead readings."),
+                caution=_("Live: 24 V terminals only; line voltage stands behind the panel."), after=gate, live=True,
+                source=_("bounds: the circuit at line ±10 %, and a meter of 3 % and 0.5 V (judgement)"),
             )  # fmt: skip
     for item in job.plan.controls:
         yield Step(
-            f"awake/{item.control}", "power up", "look", f"{item.control} is awake", item.control, job.where(item.control),
-            "It must start by itself and stay on.", after=gate, live=True,
-            otherwise="Dark: read its supply. Restarts by turns: a weak supply or a loose end. Lock out before you touch an end.",
+            f"awake/{item.control}", "power up", "look", _("{control} is awake").format(control=item.control), item.control, job.where(item.control),
+            _("It must start by itself and stay on."), after=gate, live=True,
+            otherwise=_("Dark: read its supply. Restarts by turns: a weak supply or a loose end. Lock out before you touch an end."),
             source=PRACTICE,
         )  # fmt: skip
 
@@ -243,7 +258,7 @@ def _at_rest(job: Job, gate: tuple[str, ...]) -> Iterator[Step]:
 def supply_pairs(job: Job, control: str) -> tuple[tuple[str, str], ...]:
     """Return supply and common of a control as left, where it has both."""
     terminals = job.left.controls[control].old.terminals
-    landed = {landing for _, _, _, landing in job.landed(job.left, control)} | {
+    landed = {landing for _cable, _name, _side, landing in job.landed(job.left, control)} | {
         end for jumper in job.left.jumpers if jumper.present is True for end in jumper.between
     }
     common = f"{control}.C"

@@ -127,7 +127,7 @@ def _moves(plan: Plan, control: str) -> Iterator[Move]:
 
 def _owners(plan: Plan) -> dict[str, str]:
     """Return added place -> the control it was added for."""
-    found, _ = houses_of(plan)
+    found, __ = houses_of(plan)
     return {
         name: item.control
         for item in plan.controls
@@ -160,7 +160,7 @@ def _ends(plan: Plan, control: str) -> Iterator[Move]:
     found, left = houses_of(plan)
     first = plan.controls[0].control
     replaced = {item.control for item in plan.controls}
-    for cable_name, cable, name, _ in left.conductors():
+    for cable_name, cable, name, __ in left.conductors():
         mine = {cable.from_, cable.to} & replaced or {first}
         if control not in mine:
             continue

@@ -7,9 +7,11 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from subbase.catalog import Call, TransformerPart
+from subbase.names import colour_words, conductor_words, named
 from subbase.plan import Plan
 from subbase.survey import NOWHERE, ConductorEnd, Survey, Unknown, split_terminal
 from subbase.wiring import State, build_house, need_of
+from subbase.words import _, mark
 from subbase.work.checks import Check, CheckPlan, site_of
 from subbase.work.outcomes import SEVERITIES, Severity
 from subbase.work.step_order import MoveOrder
@@ -26,15 +28,15 @@ LICENCE_OF: dict[Who, Licence] = {
     "licensed gas fitter": "gas",
     "certified for refrigerant": "refrigerant",
 }
-PRACTICE, JUDGEMENT = "common practice, no source", "judgement"
+PRACTICE, JUDGEMENT = mark("common practice, no source"), mark("judgement")
 _SURROUNDINGS = (
-    (("attic", "loft"), "Attic: tread on joists or boards only; mind nails and wiring under the insulation."),
-    (("roof",), "Roof: tie the ladder, keep three points of contact, stay back from the edge. Not in wind, rain, ice or lightning."),
-    (("crawl",), "Crawl space: light and mask; look for standing water and loose cables before you go in."),
-    (("cellar", "basement"), "Look at the floor first: on a wet floor touch nothing electrical."),
-    (("closet",), "Tight space: keep clear of the burner and hot sheet metal; leave the door open."),
+    (("attic", "loft", "ático", "desván"), mark("Attic: tread on joists or boards only; mind nails and wiring under the insulation.")),
+    (("roof", "techo", "azotea"), mark("Roof: tie the ladder, keep three points of contact, stay back from the edge. Not in wind, rain, ice or lightning.")),
+    (("crawl", "entrepiso"), mark("Crawl space: light and mask; look for standing water and loose cables before you go in.")),
+    (("cellar", "basement", "sótano"), mark("Look at the floor first: on a wet floor touch nothing electrical.")),
+    (("closet", "clóset", "armario"), mark("Tight space: keep clear of the burner and hot sheet metal; leave the door open.")),
 )  # fmt: skip
-"""Words of a place -> what to mind there (common practice, no source)."""
+"""Words of a place, English or Spanish as the survey may have it -> what to mind there (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -54,7 +56,9 @@ class Job:
         """Return a step marked with whether these hands may do it, and behind whatever it needs."""
         needed = LICENCE_OF.get(step.who)
         may_do = needed is None or needed in self.licences
-        return replace(step, may_do=may_do, after=tuple(dict.fromkeys((*step.after, *step.needs))))
+        return replace(
+            step, may_do=may_do, source=_(step.source), after=tuple(dict.fromkeys((*step.after, *step.needs)))
+        )
 
     def site(self, place: str) -> str:
         """Return where one stands to reach a place."""
@@ -66,17 +70,21 @@ class Job:
         item = survey.equipment.get(place) or survey.transformers.get(place) or survey.controls.get(place)
         at = item.at if item else ""
         if at != place and at in survey.places():
-            return f"{place}, at {at}"
-        return at if at.startswith(place) else f"{place}, {at}" if at else place
+            return _("{place}, at {at}").format(place=place, at=at)
+        return named(at) if at.startswith(place) else f"{place}, {named(at)}" if at else place
 
     def cautions_at(self, place: str) -> str:
         """Return what to mind where a place stands."""
         words = f"{self.where(place)} {self.site(place)}".lower()
-        said = [caution for marks, caution in _SURROUNDINGS if any(mark in words for mark in marks)]
-        if "attic" in words and self.season != "heating" and (self.outdoor_c is None or self.outdoor_c > ATTIC_COOL_C):
-            said.append("It is hot up there: short spells, water, and tell somebody below.")
+        said = [_(caution) for marks, caution in _SURROUNDINGS if any(name in words for name in marks)]
+        if (
+            any(name in words for name in _SURROUNDINGS[0][0])
+            and self.season != "heating"
+            and (self.outdoor_c is None or self.outdoor_c > ATTIC_COOL_C)
+        ):
+            said.append(_("It is hot up there: short spells, water, and tell somebody below."))
         if self.group(place) == "hydronic":
-            said.append("Hot pipes and surfaces: let them cool or wear gloves.")
+            said.append(_("Hot pipes and surfaces: let them cool or wear gloves."))
         return " ".join(said)
 
     def group(self, place: str) -> str:
@@ -134,7 +142,7 @@ class Job:
         moved = [move.end for move in self.order.moves]
         ends = (
             ConductorEnd(cable=cable_name, conductor=name, end="from" if side == "from" else "to")
-            for cable_name, cable, name, _ in self.plan.survey.conductors()
+            for cable_name, cable, name, __ in self.plan.survey.conductors()
             if {cable.from_, cable.to} & replaced
             for side in ("from", "to")
         )
@@ -179,9 +187,14 @@ class Job:
         """Return a conductor as people say it, with the colour its end bears where its name doesn't say so."""
         conductor = self.left.cables[cable].conductors[name]
         colour = conductor.colours[0 if side == "from" else 1]
-        shown = f" ({colour} here)" if colour and colour not in name else ""
+        said = (
+            _("{conductor} ({colour} here) of {cable}")
+            if colour and colour not in name
+            else _("{conductor} of {cable}")
+        )
         # A cable named by where it goes would read as part of the sentence: red of to upper.
-        return f"{name}{shown} of " + (f'"{cable}"' if cable.startswith(("to ", "from ")) else cable)
+        cable = f'"{cable}"' if cable.startswith(("to ", "from ")) else cable
+        return said.format(conductor=conductor_words(name), colour=colour_words(colour), cable=cable)
 
     def landed(self, survey: Survey, place: str) -> Iterator[tuple[str, str, str, str]]:
         """Yield (cable, conductor, its side, landing) of every conductor end at a place."""
@@ -198,9 +211,15 @@ class Job:
         house = build_house(self.left, self.plan.catalog)
         return tuple(sorted(house.part_words(tag) for tag in need_of(self.left, self.plan.catalog, state).on))
 
+    def load_names(self, state: State) -> tuple[tuple[str, str], ...]:
+        """Return (place, what the catalogue calls it in English) of all that a state brings on."""
+        house = build_house(self.left, self.plan.catalog)
+        tags = sorted(need_of(self.left, self.plan.catalog, state).on)
+        return tuple((tag.partition("/")[0], house.part_name(tag)) for tag in tags)
+
     def runs_compressor(self, state: State) -> bool:
         """Return whether a state runs a compressor."""
-        return any("compressor" in words for words in self.loads(state))
+        return any("compressor" in name for __, name in self.load_names(state))
 
     @property
     def compressor_may_run(self) -> bool | None:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from subbase.plan import Plan
+from subbase.words import current_language, language
 from subbase.work.checks import CheckPlan, checks_for
 from subbase.work.step_calls import call_steps, hand_over_steps, set_up_steps
 from subbase.work.step_checks import close_steps, dead_check_steps, look_twice_steps, power_steps
@@ -64,6 +65,18 @@ def work_plan(
         raise ValueError("The plan leaves no house, so there is no work; answer what it asks.")
     chosen = checks_for(plan) if checks is None else checks
     job = Job(plan, plan.found, plan.left, order, chosen, season, outdoor_c, licences)
+    steps = _steps(job)
+    english: tuple[str, ...] = ()
+    if current_language() != "en":
+        with language("en"):
+            english = tuple(step.title for step in _steps(job))
+    return WorkPlan(
+        plan.survey.name, plan.survey.units, tuple(job.step(step) for step in steps), order, chosen,
+        season, outdoor_c, licences, english,
+    )  # fmt: skip
+
+
+def _steps(job: Job) -> list[Step]:
     steps = list(look_steps(job))
     # The outdoor temperature holds up only the calls that depend on it.
     gate = tuple(step.id for step in steps if step.id != "look/outdoor temperature")
@@ -72,11 +85,7 @@ def work_plan(
         steps.extend(written)
         gate = last_of(written) or gate
     locks = tuple(step.id for step in steps if step.phase in ("lock out", "prove dead"))
-    steps = [replace(s, renews=locks) if s.phase == "power up" and s.kind == "do" else s for s in steps]
-    return WorkPlan(
-        plan.survey.name, plan.survey.units, tuple(job.step(step) for step in steps), order, chosen,
-        season, outdoor_c, licences,
-    )  # fmt: skip
+    return [replace(s, renews=locks) if s.phase == "power up" and s.kind == "do" else s for s in steps]
 
 
 __all__ = ["work_plan"]

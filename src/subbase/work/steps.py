@@ -7,13 +7,14 @@ without circles, and ``steps`` holds them in an order that keeps it. What has be
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal, get_args
 
+from subbase.words import mark
 from subbase.work.checks import Check, CheckPlan
+from subbase.work.meter_words import bounds_words, temperature_words
 from subbase.work.step_order import Move, MoveOrder
 
 Phase = Literal[
@@ -35,25 +36,32 @@ Phase = Literal[
 PHASES: tuple[Phase, ...] = get_args(Phase)
 """In the order of the work."""
 PHASE_TITLES: dict[Phase, str] = {
-    "look": "Look first",
-    "tell": "Tell the household",
-    "control off": "Control off",
-    "lock out": "Lock out",
-    "prove dead": "Prove dead: meter live, terminals dead, meter live",
-    "photograph and label": "Photograph and label",
-    "move": "Move, one end at a time",
-    "look twice": "Read back, look twice",
-    "check dead": "Meter, still dead",
-    "close up": "Close up",
-    "power up": "Supply on",
-    "set up": "Set up",
-    "calls": "Calls, one by one",
-    "hand over": "Hand over",
+    "look": mark("Look first"),
+    "tell": mark("Tell the household"),
+    "control off": mark("Control off"),
+    "lock out": mark("Lock out"),
+    "prove dead": mark("Prove dead: meter live, terminals dead, meter live"),
+    "photograph and label": mark("Photograph and label"),
+    "move": mark("Move, one end at a time"),
+    "look twice": mark("Read back, look twice"),
+    "check dead": mark("Meter, still dead"),
+    "close up": mark("Close up"),
+    "power up": mark("Supply on"),
+    "set up": mark("Set up"),
+    "calls": mark("Calls, one by one"),
+    "hand over": mark("Hand over"),
 }
 """Phase -> what stands above its steps."""
 Who = Literal["anyone", "licensed electrician", "licensed gas fitter", "certified for refrigerant"]
 Licence = Literal["electrician", "gas", "refrigerant"]
 LICENCES: tuple[Licence, ...] = get_args(Licence)
+FOR_WHOM: dict[Who, str] = {
+    "anyone": mark("For anyone."),
+    "licensed electrician": mark("For a licensed electrician."),
+    "licensed gas fitter": mark("For a licensed gas fitter."),
+    "certified for refrigerant": mark("For a person certified for refrigerant."),
+}
+"""Whose work a step is, as a sentence."""
 Season = Literal["heating", "cooling"]
 """What the weather asks for on the day of the work."""
 Unit = Literal["V", "ohm", "degC"]
@@ -79,20 +87,11 @@ class Expected:
 
     def words(self, units: Literal["us", "si"] = "us") -> str:
         """Return the bounds as they are read off a meter."""
-        if math.isinf(self.low) and self.low > 0:
-            return "OL"
-        return _bounds_words(self.low, self.high, self.unit, units)
-
-
-def _bounds_words(low: float, high: float, unit: Unit, units: Literal["us", "si"]) -> str:
-    shown = {"V": "V", "ohm": "ohm", "degC": "°F" if units == "us" else "°C"}[unit]
-    least, most = (shown_value(value, unit, units) for value in (low, high))
-    if math.isinf(most):
-        return f"{least:.0f} {shown} or more" if unit == "degC" else f"{least:.1f} {shown} to OL"
-    if math.isinf(least):
-        return f"{most:.0f} {shown} or less"
-    digits = 0 if unit == "degC" else 1
-    return f"{least:.{digits}f} to {most:.{digits}f} {shown}"
+        if self.unit != "degC":
+            return bounds_words(self.low, self.high, self.unit)
+        shown = "°F" if units == "us" else "°C"
+        low, high = (shown_value(value, self.unit, units) for value in (self.low, self.high))
+        return temperature_words(low, high, shown)
 
 
 def shown_value(value: float, unit: Unit, units: Literal["us", "si"]) -> float:
@@ -166,6 +165,13 @@ class WorkPlan:
     outdoor_c: float | None = None
     """Outdoor temperature on the day [°C]; None when not known."""
     licences: frozenset[Licence] = frozenset()
+    english: tuple[str, ...] = ()
+    """Titles in English where the steps are in another language: what marks a record as this plan's."""
+
+    @property
+    def titles(self) -> tuple[str, ...]:
+        """Return the title of every step in English, whatever language the steps are in."""
+        return self.english or tuple(step.title for step in self.steps)
 
     def step(self, step_id: str) -> Step:
         """Return the step with an id.
@@ -214,6 +220,7 @@ class WorkPlan:
 
 
 __all__ = [
+    "FOR_WHOM",
     "LICENCES",
     "PHASES",
     "PHASE_TITLES",

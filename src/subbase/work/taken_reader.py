@@ -20,6 +20,7 @@ from subbase.survey.faults import nearest
 from subbase.survey.yaml_tree import MOST_BYTES, Path, Tree, plain_words, read_tree
 from subbase.wiring import State
 from subbase.wiring.states import system_calls
+from subbase.words import _
 from subbase.work.air_and_water import Air, Water
 from subbase.work.call_sequences import CallSequence
 from subbase.work.slips import terminals_at
@@ -74,7 +75,7 @@ def read_taken(raw: bytes, file: str, left: Survey, catalog: Catalog, sequences:
         As ``load_taken``.
     """
     if not raw.strip():
-        raise InputError((Fault("The file is empty; 'subbase check FILE' writes a sheet to fill in.", file=file),))
+        raise InputError((Fault(_("The file is empty; 'subbase check FILE' writes a sheet to fill in."), file=file),))
     tree = read_tree(raw, file)
     reader = _Reader(tree, left, catalog, {sequence.state: sequence for sequence in sequences}, list(tree.faults))
     taken = reader.taken()
@@ -97,16 +98,21 @@ class _Reader:
         """Return everything that could be read."""
         data = self.tree.data
         if not isinstance(data, dict):
-            self.fault((), "This is not a sheet of readings; 'subbase check FILE' writes one to fill in.")
+            self.fault((), _("This is not a sheet of readings; 'subbase check FILE' writes one to fill in."))
             return Taken()
         self.only((), data, ("readings taken", "house", "readings", "air", "water", "sequences", "notes"))
         if data.get("readings taken") != VERSION:
             self.fault(
-                ("readings taken",), f"Begin with 'readings taken: {VERSION}': this program reads version {VERSION}."
+                ("readings taken",),
+                _("Begin with 'readings taken: {version}': this program reads version {version}.").format(
+                    version=VERSION
+                ),
             )
         house = data.get("house")
         if house is not None and house != self.left.name:
-            text = f"These readings are of '{plain_words(str(house))}', the survey is of '{self.left.name}'; take the right file."
+            text = _("These readings are of '{house}', the survey is of '{left}'; take the right file.").format(
+                house=plain_words(str(house)), left=self.left.name
+            )
             self.fault(("house",), text)
         return Taken(
             tuple(self.items("readings", self.reading)),
@@ -124,7 +130,12 @@ class _Reader:
         """Keep a fault for each field that is not known."""
         for word in data:
             if word not in words:
-                self.fault((*path, word), f"'{plain_words(word)}' is not a field here; {nearest(word, list(words))}")
+                self.fault(
+                    (*path, word),
+                    _("'{word}' is not a field here; {nearest}").format(
+                        word=plain_words(word), nearest=nearest(word, list(words))
+                    ),
+                )
 
     def items(self, word: str, read: Callable[[Path, dict[str, Any]], T | None]) -> Iterator[T]:
         """Yield what can be read of a list."""
@@ -132,12 +143,17 @@ class _Reader:
         if data in (None, ""):
             return
         if not isinstance(data, list):
-            self.fault((word,), f"'{word}' is a list: one item for each, each with its own fields.")
+            self.fault((word,), _("'{word}' is a list: one item for each, each with its own fields.").format(word=word))
             return
         for index, item in enumerate(data):
             path: Path = (word, index)
             if not isinstance(item, dict):
-                self.fault(path, f"Item {index + 1} of '{word}' has no fields; expected named fields.")
+                self.fault(
+                    path,
+                    _("Item {index} of '{word}' has no fields; expected named fields.").format(
+                        index=index + 1, word=word
+                    ),
+                )
                 continue
             found = read(path, item)
             if found is not None:
@@ -151,7 +167,9 @@ class _Reader:
         if not isinstance(written, str):
             self.fault(
                 (*path, word),
-                f"'{word}' is one value, not a {'list' if isinstance(written, list) else 'set of fields'}.",
+                _("'{word}' is one value, not a {isinstance}.").format(
+                    word=word, isinstance="list" if isinstance(written, list) else "set of fields"
+                ),
             )
             return None
         if written.strip().lower() in NOT_KNOWN:
@@ -166,7 +184,7 @@ class _Reader:
         """Return a field of free words."""
         written = data.get(word) or ""
         if not isinstance(written, str):
-            self.fault(path, f"'{word}' is plain words.")
+            self.fault(path, _("'{word}' is plain words.").format(word=word))
             return ""
         return written
 
@@ -181,9 +199,14 @@ class _Reader:
         amount = self.value(path, data, "value", amount_shown)
         unit = (amount[1] if amount else None) or named
         if unit is None and "unit" not in data and not (amount and amount[1]):
-            self.fault(path, "Say the unit: 'unit: V' or 'unit: ohm', or with the value, as '26.4 V'.")
+            self.fault(path, _("Say the unit: 'unit: V' or 'unit: ohm', or with the value, as '26.4 V'."))
         elif amount and amount[1] and named and amount[1] != named:
-            self.fault((*path, "unit"), f"The value is in {amount[1]}, the unit says {named}; keep one.")
+            self.fault(
+                (*path, "unit"),
+                _("The value is in {amount_2}, the unit says {named}; keep one.").format(
+                    amount_2=amount[1], named=named
+                ),
+            )
         range_top = self.value(path, data, "range", amount_shown)
         if len(self.faults) > before or between is None or state is None or unit is None:
             return None
@@ -207,14 +230,17 @@ class _Reader:
         written = data.get(word)
         if written in (None, ""):
             if needed:
-                self.fault(path, f"'{word}' is missing: the two terminals, as [hall.R, hall.C].")
+                self.fault(path, _("'{word}' is missing: the two terminals, as [hall.R, hall.C].").format(word=word))
             return None
         if not isinstance(written, list) or len(written) != 2 or not all(isinstance(end, str) for end in written):
-            self.fault((*path, word), f"'{word}' is two terminals, as [hall.R, hall.C].")
+            self.fault((*path, word), _("'{word}' is two terminals, as [hall.R, hall.C].").format(word=word))
             return None
         faults = [self.terminal((*path, word, index), end) for index, end in enumerate(written)]
         if written[0] == written[1]:
-            self.fault((*path, word), f"Both probes are on {plain_words(written[0])}; name two terminals.")
+            self.fault(
+                (*path, word),
+                _("Both probes are on {written_1}; name two terminals.").format(written_1=plain_words(written[0])),
+            )
             return None
         return (written[0], written[1]) if all(faults) else None
 
@@ -223,13 +249,23 @@ class _Reader:
         place, terminal = split_terminal(written)
         places = self.left.places()
         if place not in places:
-            self.fault(path, f"There is no place '{plain_words(place)}'; {nearest(place, list(places))}")
+            self.fault(
+                path,
+                _("There is no place '{place}'; {nearest}").format(
+                    place=plain_words(place), nearest=nearest(place, list(places))
+                ),
+            )
             return False
         marked = list(terminals_at(self.left, self.catalog, place))
         landed = {end for jumper in self.left.jumpers for end in jumper.between}
-        landed |= {str(end) for _, _, _, c in self.left.conductors() for end in (c.from_, c.to)}
+        landed |= {str(end) for _cable, _held, _name, c in self.left.conductors() for end in (c.from_, c.to)}
         if terminal not in marked and written not in landed:
-            self.fault(path, f"'{place}' has no terminal '{plain_words(terminal)}'; {nearest(terminal, marked)}")
+            self.fault(
+                path,
+                _("'{place}' has no terminal '{terminal}'; {nearest}").format(
+                    place=place, terminal=plain_words(terminal), nearest=nearest(terminal, marked)
+                ),
+            )
             return False
         return True
 
@@ -246,13 +282,21 @@ class _Reader:
             return State(())
         if control is None:
             if len(controls) > 1:
-                self.fault(path, f"Say which control was calling: 'control:' one of {', '.join(controls)}.")
+                self.fault(
+                    path,
+                    _("Say which control was calling: 'control:' one of {controls}.").format(
+                        controls=", ".join(controls)
+                    ),
+                )
                 return None
             control = controls[0]
         answered = system_calls(self.left, self.catalog, control)
         if call not in answered:
             self.fault(
-                (*path, "call"), f"Nothing in this house answers '{call}' of {control}; {nearest(call, list(answered))}"
+                (*path, "call"),
+                _("Nothing in this house answers '{call}' of {control}; {nearest}").format(
+                    call=call, control=control, nearest=nearest(call, list(answered))
+                ),
             )
             return None
         calls = ((control, frozenset(known for known in CALLS if known == call)),)
@@ -263,7 +307,10 @@ class _Reader:
             if condition is not None and condition.during == call:
                 return State(calls, (place, during))
         self.fault(
-            (*path, "during"), f"Nothing in this house comes to '{plain_words(during)}' in {call}; leave it out."
+            (*path, "during"),
+            _("Nothing in this house comes to '{during}' in {call}; leave it out.").format(
+                during=plain_words(during), call=call
+            ),
         )
         return None
 
@@ -284,15 +331,15 @@ class _Reader:
             if ends[0] is not None and ends[1] is not None:
                 rise_k = (ends[0], ends[1])
                 if not 0.0 < ends[0] < ends[1]:
-                    self.fault((*path, "rise"), "'rise' is the nameplate's least and most, as [35, 65].")
+                    self.fault((*path, "rise"), _("'rise' is the nameplate's least and most, as [35, 65]."))
         elif rise not in (None, ""):
-            self.fault((*path, "rise"), "'rise' is the nameplate's least and most, as [35, 65].")
+            self.fault((*path, "rise"), _("'rise' is the nameplate's least and most, as [35, 65]."))
         heat_w = self.number(path, data, "input", "heat")
         share = self.number(path, data, "efficiency", "share")
         if share is not None and not 0.0 < share <= 1.0:
-            self.fault((*path, "efficiency"), "'efficiency' is above 0 and at most 1, as 0.8 or 80 %.")
+            self.fault((*path, "efficiency"), _("'efficiency' is above 0 and at most 1, as 0.8 or 80 %."))
         if heat_w is not None and share is None and "efficiency" not in data:
-            self.fault(path, "With 'input' say the 'efficiency' too, as 0.8; only what goes into the air counts.")
+            self.fault(path, _("With 'input' say the 'efficiency' too, as 0.8; only what goes into the air counts."))
         air = Air(
             self.number(path, data, "return", "temperature"),
             self.number(path, data, "supply", "temperature"),
@@ -327,7 +374,7 @@ class _Reader:
         state = self.state(path, data)
         seen = data.get("seen")
         if not isinstance(seen, list):
-            self.fault((*path, "seen"), "'seen' is a list, each item as {what: the inducer starts, at: 3}.")
+            self.fault((*path, "seen"), _("'seen' is a list, each item as {what: the inducer starts, at: 3}."))
             return None
         if state is None:
             return None
@@ -337,7 +384,7 @@ class _Reader:
     def step(self, path: Path, item: Any, state: State) -> StepSeen | None:
         """Return one step as seen; an empty time means that nobody looked."""
         if not isinstance(item, dict) or not isinstance(item.get("what"), str):
-            self.fault(path, "A step is written {what: the inducer starts, at: 3}.")
+            self.fault(path, _("A step is written {what: the inducer starts, at: 3}."))
             return None
         self.only(path, item, ("what", "at"))
         what = str(item["what"])
@@ -345,7 +392,12 @@ class _Reader:
         step = sequence.step(what) if sequence is not None else None
         if sequence is not None and step is None:
             words = [s.label for s in sequence.steps] + [thing for s in sequence.steps for thing in s.things]
-            self.fault((*path, "what"), f"'{plain_words(what)}' is no step of this call; {nearest(what, words)}")
+            self.fault(
+                (*path, "what"),
+                _("'{what}' is no step of this call; {nearest}").format(
+                    what=plain_words(what), nearest=nearest(what, words)
+                ),
+            )
             return None
         at = self.value(path, item, "at", seconds)
         written = str(item.get("at") or "").strip().lower()

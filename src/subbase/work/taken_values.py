@@ -9,6 +9,7 @@ from typing import Literal, TypeVar
 
 from subbase.survey.faults import nearest
 from subbase.survey.yaml_tree import plain_words
+from subbase.words import _
 from subbase.work.air_and_water import K_PER_F, M3_S_PER_CFM, M3_S_PER_GPM, W_PER_BTUH
 
 T = TypeVar("T")
@@ -48,14 +49,20 @@ def quantity(written: str, word: str, kind: Kind, *, si: bool) -> float:
     number, unit = split_number(written)
     unit = unit.lstrip("°").strip()
     if unit and unit not in units:
-        raise WrongValue(f"'{plain_words(unit)}' is not a unit of {word}; {nearest(unit, [u for u in units if u])}")
+        raise WrongValue(
+            _("'{unit}' is not a unit of {word}; {nearest}").format(
+                unit=plain_words(unit), word=word, nearest=nearest(unit, [u for u in units if u])
+            )
+        )
     own = list(units.values())
     factor, offset = units[unit] if unit else own[1 if si and len(own) > 1 and kind != "share" else 0]
     found = number * factor + offset
     if kind == "temperature" and not -60.0 <= found <= 300.0:
-        raise WrongValue(f"'{plain_words(written)}' is no temperature of air or water in a house.")
+        raise WrongValue(
+            _("'{written}' is no temperature of air or water in a house.").format(written=plain_words(written))
+        )
     if kind != "temperature" and found < 0.0:
-        raise WrongValue(f"'{word}' cannot be below 0.")
+        raise WrongValue(_("'{word}' cannot be below 0.").format(word=word))
     return found
 
 
@@ -67,7 +74,11 @@ def one_of(words: tuple[str, ...]) -> Callable[[str], str]:
             return written
         close = next((word for word in words if word.lower() == written.lower()), None)
         if close is None:
-            raise WrongValue(f"'{plain_words(written)}' is not valid here; {nearest(written, list(words))}")
+            raise WrongValue(
+                _("'{written}' is not valid here; {nearest}").format(
+                    written=plain_words(written), nearest=nearest(written, list(words))
+                )
+            )
         return close
 
     return read
@@ -83,22 +94,28 @@ def split_number(written: str) -> tuple[float, str]:
     match = _NUMBER.fullmatch(written)
     if match is None:
         raise WrongValue(
-            f"'{plain_words(written)}' is not a number; write it as 26.4, or leave it empty when it was not taken."
+            _("'{written}' is not a number; write it as 26.4, or leave it empty when it was not taken.").format(
+                written=plain_words(written)
+            )
         )
     number = float(match[1])
     if not abs(number) <= MOST_VALUE:
-        raise WrongValue(f"'{plain_words(written)}' is more than any meter shows.")
+        raise WrongValue(_("'{written}' is more than any meter shows.").format(written=plain_words(written)))
     return number, (match[2] or "").strip()
 
 
 def amount_shown(written: str) -> tuple[float, str | None]:
     """Return (number, unit where it bears one) of a meter's display; OL is infinite."""
-    word, _, rest = written.partition(" ")
+    word, __, rest = written.partition(" ")
     if word.upper() in ("OL", "0L", "O.L", "O.L.") and rest in ("", *ELECTRIC):
         return math.inf, rest or None
     number, unit = split_number(written)
     if unit and unit not in ELECTRIC:
-        raise WrongValue(f"'{plain_words(unit)}' is not a unit here; {nearest(unit, list(ELECTRIC))}")
+        raise WrongValue(
+            _("'{unit}' is not a unit here; {nearest}").format(
+                unit=plain_words(unit), nearest=nearest(unit, list(ELECTRIC))
+            )
+        )
     return number, unit or None
 
 
@@ -108,9 +125,9 @@ def seconds(written: str) -> float:
         return math.inf
     number, unit = split_number(written)
     if unit not in ("", "s", "min"):
-        raise WrongValue(f"'{plain_words(unit)}' is not a unit of time here; valid: s, min.")
+        raise WrongValue(_("'{unit}' is not a unit of time here; valid: s, min.").format(unit=plain_words(unit)))
     if number < 0.0:
-        raise WrongValue("A time is counted from the call, or from its end, and cannot be below 0.")
+        raise WrongValue(_("A time is counted from the call, or from its end, and cannot be below 0."))
     return number * (60.0 if unit == "min" else 1.0)
 
 

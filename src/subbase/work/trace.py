@@ -15,6 +15,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from subbase.errors import Fault, InputError
+from subbase.names import list_words, named
+from subbase.words import _
 from subbase.work.grouping import (
     Groups,
     chain_sizes,
@@ -26,7 +28,7 @@ from subbase.work.grouping import (
     size_plan,
 )
 from subbase.work.trace_facts import Ends, Fact, Match, Misreading, Side, all_groups, match, misreadings
-from subbase.work.trace_plans import Method, NeedsThirdPath, Plan, listed, plans
+from subbase.work.trace_plans import Method, NeedsThirdPath, Plan, in_turn, listed, plans
 
 EARTH = "earth"
 """Name, at both ends, of a way back outside the cable: bare metal that is proved to reach from end to end."""
@@ -137,10 +139,14 @@ def next_step(trace: Trace) -> Step | Done | Contradiction:
     pairs = tuple(pair for pair in seen.pairs if pair != (EARTH, EARTH))
     touched = {end for fact in trace.facts for group in fact.near if len(group) > 1 for end in group}
     untested = tuple(end for end in trace.ends.unknown_of("near") if end not in touched)
-    words = [f"{near} is {far}." for near, far in pairs]
+    words = [_("{near} is {far}.").format(near=near, far=far) for near, far in pairs]
     if untested:
-        words.append(f"{listed(untested)} never touched another end: named because no other is left, not proved whole.")
-    words.append("Take off every join and mark both ends before anything else is done.")
+        words.append(
+            _("{untested} never touched another end: named because no other is left, not proved whole.").format(
+                untested=listed(untested)
+            )
+        )
+    words.append(_("Take off every join and mark both ends before anything else is done."))
     return Done(pairs=pairs, untested=untested, words=tuple(words))
 
 
@@ -160,16 +166,26 @@ def enter(trace: Trace, touching: Sequence[Sequence[str]]) -> Trace:
     """
     step = next_step(trace)
     if not isinstance(step, Step):
-        raise InputError((Fault("No step is open; go one step back to change a result.", "touching"),))
+        raise InputError((Fault(_("No step is open; go one step back to change a result."), "touching"),))
     here = trace.ends.of(step.read_at)
     named = [end for group in touching for end in group]
     faults = [
-        Fault(f"There is no {step.read_at} end {end!r}; the ends are {listed(here)}.", "touching")
+        Fault(
+            _("There is no {side} {end!r}; the ends are {here}.").format(
+                side=_side(step.read_at), end=end, here=listed(here)
+            ),
+            "touching",
+        )
         for end in dict.fromkeys(named)
         if end not in here
     ]
     faults += [
-        Fault(f"{end} is written {named.count(end)} times; ends that all touch each other are one group.", "touching")
+        Fault(
+            _("{end} is written {count} times; ends that all touch each other are one group.").format(
+                end=end, count=named.count(end)
+            ),
+            "touching",
+        )
         for end in dict.fromkeys(named)
         if named.count(end) > 1
     ]
@@ -203,14 +219,27 @@ def single_misreadings(trace: Trace) -> tuple[Misreading, ...]:
 def misreading_words(trace: Trace, slip: Misreading) -> str:
     """Return a slip in one sentence, with the names as they would then be."""
     now = dict(match(trace.ends, trace.facts).pairs)
-    others = [f"{near} is {far}" for near, far in slip.pairs if now.get(near) != far]
+    others = [_("{near} is {far}").format(near=near, far=far) for near, far in slip.pairs if now.get(near) != far]
+    then = list_words(others) or _("more is open")
     if len(slip.ends) == 2:
-        what = f"{listed(slip.ends)} were taken for each other"
-    else:
-        mates = next(group for group in slip.truly if slip.ends[0] in group)
-        others_there = [end for end in mates if end != slip.ends[0]]
-        what = f"{slip.ends[0]} was put in a wrong group (in truth it touches {listed(others_there) or 'none'})"
-    return f"If {what} at the {slip.read_at} end in step {slip.step}, then {', '.join(others) or 'more is open'}."
+        return _("If {ends} were taken for each other at the {side} in step {step}, then {then}.").format(
+            ends=listed(slip.ends), side=_side(slip.read_at), step=slip.step, then=then
+        )
+    mates = next(group for group in slip.truly if slip.ends[0] in group)
+    others_there = [end for end in mates if end != slip.ends[0]]
+    return _(
+        "If {end} was put in a wrong group (in truth it touches {mates}) at the {side} in step {step}, then {then}."
+    ).format(
+        end=slip.ends[0],
+        mates=listed(others_there) or named("none"),
+        side=_side(slip.read_at),
+        step=slip.step,
+        then=then,
+    )
+
+
+def _side(side: Side) -> str:
+    return _("near end") if side == "near" else _("far end")
 
 
 def _step(trace: Trace) -> Step:
@@ -285,40 +314,53 @@ def _words(step: Step, trace: Trace) -> tuple[str, ...]:
     if step.number == 1:
         # Common practice, no source: a winding or a coil left on reads as a join, and a live one harms tester and hand.
         words.append(
-            "Switch the power off, prove every conductor dead at both ends, and take both ends off every terminal: what stays "
-            "on reads as a join, and what is live can hurt you."
+            _(
+                "Switch the power off, prove every conductor dead at both ends, and take both ends off every terminal: what stays on reads as a join, and what is live can hurt you."
+            )
         )
         near, far = ([end for end in trace.ends.of(side) if end != EARTH] for side in ("near", "far"))
         words.append(
-            f"Tag the near ends {listed(near)}, and the far ends {listed(far)} in any order but for those known already."
+            _("Tag the near ends {near}, and the far ends {far} in any order but for those known already.").format(
+                near=listed(near), far=listed(far)
+            )
         )
         if trace.ends.known_of("near")[-1:] == (EARTH,) and step.probes:
             words.append(
-                "Earth is bare metal that reaches both ends; it serves the dead test only, no join to it may stay."
+                _("Earth is bare metal that reaches both ends; it serves the dead test only, no join to it may stay.")
             )
     elif step.walks == 2:
-        words.append(f"Walk back to the {step.join_at} end and take off every join there.")
+        words.append(_("Walk back to the {side} and take off every join there.").format(side=_side(step.join_at)))
     if method is Method.DIODE:
         anode, cathode = step.join[0]
-        words.append(f"At the near end put a diode between {anode} and {cathode}: anode on {anode}, ring on {cathode}.")
+        words.append(
+            _("At the near end put a diode between {anode} and {cathode}: anode on {anode}, ring on {cathode}.").format(
+                anode=anode, cathode=cathode
+            )
+        )
     else:
-        words.append(f"At the {step.join_at} end {_joins(step.join)}; all others hang free.")
-    words.append(f"Walk to the {step.read_at} end.")
+        words.append(
+            _("At the {side} {joins}; all others hang free.").format(side=_side(step.join_at), joins=_joins(step.join))
+        )
+    words.append(_("Walk to the {side}.").format(side=_side(step.read_at)))
     if step.number == 2 and step.read_at == "near":
-        words.append("Take off every join there.")
+        words.append(_("Take off every join there."))
     if method is Method.DIODE:
         words.append(
-            f"With the meter's diode range, red probe on {step.touch[0]} and black on {step.touch[1]}, then the other way "
-            "about: write down first the end with the red probe when it conducts; nothing when it conducts both ways or neither."
+            _(
+                "With the meter's diode range, red probe on {red} and black on {black}, then the other way about: write down first the end with the red probe when it conducts; nothing when it conducts both ways or neither."
+            ).format(red=step.touch[0], black=step.touch[1])
         )
     elif step.probes:
         words.append(
-            f"Rest one probe on {listed(step.probes, 'then')}, touch {listed(step.touch)}: write down which touch it."
+            _("Rest one probe on {probes}, touch {touch}: write down which touch it.").format(
+                probes=in_turn(step.probes), touch=listed(step.touch)
+            )
         )
     else:
         words.append(
-            f"Rest one probe on an end and touch each other one of {listed(step.touch)}; set aside those that touch it as one "
-            "group; go on with the rest until none is left."
+            _(
+                "Rest one probe on an end and touch each other one of {touch}; set aside those that touch it as one group; go on with the rest until none is left."
+            ).format(touch=listed(step.touch))
         )
     return tuple(words)
 
@@ -330,21 +372,30 @@ def _contradiction(trace: Trace, seen: Match) -> Contradiction:
     joined = sorted((len(group) for group in fact.at(joined_at)), reverse=True)
     read = sorted((len(group) for group in fact.read), reverse=True)
     if fact.ordered:
-        why = f"A diode joins two near ends; the far end gave {_groups(fact.read)}, so it or a conductor is broken or bridged."
+        why = _(
+            "A diode joins two near ends; the far end gave {groups}, so it or a conductor is broken or bridged."
+        ).format(groups=_groups(fact.read))
     elif joined != read:
-        why = f"The {joined_at} end was joined as {_groups(fact.at(joined_at))}; the {fact.read_at} end shows {_groups(fact.read)}."
-        if len(read) > len(joined):
-            why += " A conductor may be broken, or a join does not make."
-        elif len(read) < len(joined):
-            why += " Two conductors may touch on the way, or an end is still on something that joins it."
-        else:
-            why += " An end was probably read in a wrong group."
-    else:
-        why = (
-            f"Each result could be true alone, but not together: near {listed(seen.near_odd)} and far {listed(seen.far_odd)} have "
-            "been in groups that do not answer to each other."
+        said = _("The {joined_side} was joined as {joined}; the {read_side} shows {shown}.").format(
+            joined_side=_side(joined_at),
+            joined=_groups(fact.at(joined_at)),
+            read_side=_side(fact.read_at),
+            shown=_groups(fact.read),
         )
-    again = f"Read step {step} again at the {fact.read_at} end, and look at the joins at the {joined_at} end."
+        if len(read) > len(joined):
+            cause = _("A conductor may be broken, or a join does not make.")
+        elif len(read) < len(joined):
+            cause = _("Two conductors may touch on the way, or an end is still on something that joins it.")
+        else:
+            cause = _("An end was probably read in a wrong group.")
+        why = f"{said} {cause}"
+    else:
+        why = _(
+            "Each result could be true alone, but not together: near {near_odd} and far {far_odd} have been in groups that do not answer to each other."
+        ).format(near_odd=listed(seen.near_odd), far_odd=listed(seen.far_odd))
+    again = _("Read step {step} again at the {read_side}, and look at the joins at the {joined_side}.").format(
+        step=step, read_side=_side(fact.read_at), joined_side=_side(joined_at)
+    )
     return Contradiction(step=step, near=seen.near_odd, far=seen.far_odd, words=(why, again))
 
 
@@ -357,26 +408,48 @@ def _ends(near: int | Sequence[str], far: Sequence[str] | None, known: Mapping[s
     check_count(len(near_names))
     faults: list[Fault] = []
     if len(near_names) != len(far_names):
-        text = f"{len(near_names)} near ends and {len(far_names)} far ends: count again, a cable has as many at both."
+        text = _("{near} near ends and {far} far ends: count again, a cable has as many at both.").format(
+            near=len(near_names), far=len(far_names)
+        )
         faults.append(Fault(text, "far"))
-    sides = (("near", near_names, tuple(known)), ("far", far_names, tuple(known.values())))
+    sides: tuple[tuple[Side, tuple[str, ...], tuple[str, ...]], ...] = (
+        ("near", near_names, tuple(known)),
+        ("far", far_names, tuple(known.values())),
+    )
     for side, names, known_names in sides:
         if not all(name.strip() for name in names):
-            faults.append(Fault(f"A {side} end has no name: give each a mark.", side))
+            faults.append(Fault(_("A {side} has no name: give each a mark.").format(side=_side(side)), side))
         twice = [name for name in dict.fromkeys(names) if names.count(name) > 1]
-        faults += [Fault(f"Two {side} ends are named {name!r}: give each its own name.", side) for name in twice]
         faults += [
-            Fault(f"{name!r} is said to be known, but is no {side} end.", "known")
+            Fault(
+                (
+                    _("Two near ends are named {name!r}: give each its own name.")
+                    if side == "near"
+                    else _("Two far ends are named {name!r}: give each its own name.")
+                ).format(name=name),
+                side,
+            )
+            for name in twice
+        ]
+        faults += [
+            Fault(_("{name!r} is said to be known, but is no {side}.").format(name=name, side=_side(side)), "known")
             for name in known_names
             if name not in names
         ]
         faults += [
-            Fault(f"Two known conductors share the {side} end {name!r}.", "known")
+            Fault(_("Two known conductors share the {side} {name!r}.").format(side=_side(side), name=name), "known")
             for name in dict.fromkeys(known_names)
             if known_names.count(name) > 1
         ]
         if earth and EARTH in names:
-            faults.append(Fault(f"A {side} end is named {EARTH!r}, which is kept for the way outside the cable.", side))
+            faults.append(
+                Fault(
+                    _("A {side} is named {earth!r}, which is kept for the way outside the cable.").format(
+                        side=_side(side), earth=EARTH
+                    ),
+                    side,
+                )
+            )
     if faults:
         raise InputError(tuple(faults))
     outside = (EARTH,) if earth else ()
@@ -391,11 +464,11 @@ def _letters(index: int) -> str:
 
 def _joins(groups: Groups) -> str:
     """Return what to join, as a clause."""
-    return "; ".join(f"join {listed(group)}" for group in groups) if groups else "join nothing"
+    return "; ".join(_("join {group}").format(group=listed(group)) for group in groups) if groups else _("join nothing")
 
 
 def _groups(groups: Groups) -> str:
     """Return groups as text: those of several ends with plus signs, and how many are alone."""
     several = [" + ".join(group) for group in groups if len(group) > 1]
     alone = sum(len(group) == 1 for group in groups)
-    return ", ".join([*several, *([f"{alone} alone"] if alone else [])])
+    return ", ".join([*several, *([_("{alone} alone").format(alone=alone)] if alone else [])])

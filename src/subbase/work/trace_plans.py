@@ -7,18 +7,20 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from subbase.errors import NoSolution
+from subbase.names import and_words
+from subbase.words import _, mark
 from subbase.work.grouping import chain_sizes, check_count, most_readings, size_plan
 
 
 class Method(StrEnum):
     """How the conductors are told apart."""
 
-    NONE = "nothing left to find"
-    SIZES = "group sizes"
-    CHAIN = "pairs and a chain"
-    LABELS = "labels on known conductors"
-    ONE_BY_ONE = "one at a time"
-    DIODE = "a diode"
+    NONE = mark("nothing left to find")
+    SIZES = mark("group sizes")
+    CHAIN = mark("pairs and a chain")
+    LABELS = mark("labels on known conductors")
+    ONE_BY_ONE = mark("one at a time")
+    DIODE = mark("a diode")
 
 
 class NeedsThirdPath(NoSolution):
@@ -30,11 +32,15 @@ class NeedsThirdPath(NoSolution):
         self.method = method
 
     def __str__(self) -> str:
-        way = f"by {self.method} " if self.method else ""
-        return (
-            f"{listed(self.unknown)} cannot be told apart {way}with what is at hand. Name a conductor that is known at both "
-            "ends, or a metal path to earth that both ends reach, or use a diode where there are only two."
+        said = (
+            _("{unknown} cannot be told apart by {method} with what is at hand.")
+            if self.method
+            else _("{unknown} cannot be told apart with what is at hand.")
         )
+        todo = _(
+            "Name a conductor that is known at both ends, or a metal path to earth that both ends reach, or use a diode where there are only two."
+        )
+        return f"{said.format(unknown=listed(self.unknown), method=_(self.method))} {todo}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,9 +79,15 @@ def plans(unknown: int, known: int = 0, *, diode: bool = False) -> tuple[Plan, .
     return tuple(sorted(found, key=lambda plan: (plan.walks, plan.most_readings)))
 
 
-def listed(names: Sequence[str], last: str = "and") -> str:
+def listed(names: Sequence[str]) -> str:
     """Return names as they are written in a sentence."""
-    return f" {last} ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
+    return and_words(names)
+
+
+def in_turn(names: Sequence[str]) -> str:
+    """Return names that are taken one after the other."""
+    *most, last = names
+    return _("{names}, then {last}").format(names=", ".join(most), last=last) if most else last
 
 
 def _digits(unknown: int, known: int) -> int:

@@ -21,6 +21,7 @@ from subbase.survey import Survey, split_terminal
 from subbase.wiring import build_house
 from subbase.wiring.build import CORNERS
 from subbase.wiring.states import operated_switches
+from subbase.words import _, mark
 from subbase.work.call_sequences import CallSequence, Judged, call_sequences
 from subbase.work.check_bounds import Bounds, Check, ohm_bounds, read_volts, volt_bounds
 from subbase.work.checks import CheckPlan, ChosenCheck, checks_for, site_of
@@ -37,6 +38,7 @@ from subbase.work.explanations import (
     within,
 )
 from subbase.work.guaranteed import guaranteed_bounds
+from subbase.work.meter_words import bounds_words
 from subbase.work.outcomes import SEVERITIES, Outcome
 from subbase.work.seen import SeenVerdict, air_excludes, air_verdicts, step_verdicts, water_verdicts
 from subbase.work.taken import METERS, ReadingTaken, Taken
@@ -47,7 +49,7 @@ TOO_HIGH_V = 36.0
 """No 24 V Class 2 winding gives this much; line voltage may be on the wires [V] (judgement)."""
 WEAK_SUPPLY_V = 20.4
 """85 % of 24 V: below it coils may not pull in [V] (common practice, no source)."""
-BOUNDS_SOURCE = "the circuit at the corners of its tolerances, and a common meter's error"
+BOUNDS_SOURCE = mark("the circuit at the corners of its tolerances, and a common meter's error")
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,24 +184,24 @@ class _Bench:
         marks = [self.first_look(reading, found) for reading, found in zip(self.latest, bounds, strict=True)]
         self._loops(marks, bounds)
         causes = _Causes(self.checks, self.left, self.catalog)
-        failing = [i for i, mark in enumerate(marks) if mark.mark == "fail"]
-        passing = [self.reading(i) for i, mark in enumerate(marks) if mark.mark == "pass"]
+        failing = [i for i, one in enumerate(marks) if one.mark == "fail"]
+        passing = [self.reading(i) for i, one in enumerate(marks) if one.mark == "pass"]
         # One thing wrong that gives several bad readings is likelier than several mistakes with the meter.
         if len(failing) < 2 or not causes.agreeing([self.reading(i) for i in failing], passing):
             for i in failing:
                 marks[i] = self.second_look(i, marks, bounds[i], causes)
-        usable = [i for i, mark in enumerate(marks) if mark.mark in ("pass", "fail")]
+        usable = [i for i, one in enumerate(marks) if one.mark in ("pass", "fail")]
         failing = [i for i in failing if marks[i].mark == "fail"]
         # What gives one failure and every other reading gives all of them, so one search serves all failures.
         found = causes.agreeing(
             [self.reading(i) for i in failing], [self.reading(i) for i in usable if i not in failing]
         )
         verdicts = []
-        for i, mark in enumerate(marks):
+        for i, one in enumerate(marks):
             if i not in failing:
-                verdicts.append(ReadingVerdict(self.latest[i], mark))
+                verdicts.append(ReadingVerdict(self.latest[i], one))
                 continue
-            told = replace(mark, stop=True) if any(e.damaging for e in found) else mark
+            told = replace(one, stop=True) if any(e.damaging for e in found) else one
             verdicts.append(
                 ReadingVerdict(self.latest[i], told, found[:MOST_EXPLANATIONS], len(found[MOST_EXPLANATIONS:]))
             )
@@ -250,27 +252,44 @@ class _Bench:
         value = reading.value if reading.value is not None else 0.0
         low, high, unit = _shown(bounds, reading.unit)
         if reading.unit == "V" and TOO_HIGH_V < value < math.inf:
-            text = f"{value:.0f} V is more than any 24 V winding gives: switch off; line voltage may be on these wires."
-            return Judged("fail", text, low, high, unit, "judgement", stop=True)
+            text = _(
+                "{value:.0f} V is more than any 24 V winding gives: switch off; line voltage may be on these wires."
+            ).format(value=value)
+            return Judged("fail", text, low, high, unit, _("judgement"), stop=True)
         doubt = setting_doubt(reading) or range_doubt(reading, bounds)
         if doubt is not None:
             return Judged("meter or lead suspect", doubt, low, high, unit)
         if reading.unit == "V" and math.isinf(bounds[1]):
-            text = "Nothing joins these two terminals in this call, so a meter may show anything up to the supply here."
+            text = _(
+                "Nothing joins these two terminals in this call, so a meter may show anything up to the supply here."
+            )
             return Judged("not judged", text)
         if within(value, bounds):
             ghosted = self._ghosted(reading, bounds)
             if ghosted is not None:
-                return Judged("fail", ghosted, low, high, unit, BOUNDS_SOURCE)
-            return Judged("pass", f"It is within {_words(bounds, reading.unit)}.", low, high, unit, BOUNDS_SOURCE)
+                return Judged("fail", ghosted, low, high, unit, _(BOUNDS_SOURCE))
+            return Judged(
+                "pass",
+                _("It is within {bounds}.").format(bounds=_words(bounds, reading.unit)),
+                low,
+                high,
+                unit,
+                _(BOUNDS_SOURCE),
+            )
         sure = guaranteed_bounds(self.left, self.catalog, reading, value, bounds)
         if sure is not None and within(value, sure):
-            text = f"It is within {_words(sure, 'V')}, the guaranteed bounds; the usual ones are {_words(bounds, 'V')}."
-            return Judged("pass", text, sure[0], sure[1], unit, "guaranteed bounds of the same tolerances")
-        said = f"It reads {reading.written}; it must be {_words(bounds, reading.unit)}."
+            text = _("It is within {sure}, the guaranteed bounds; the usual ones are {bounds}.").format(
+                sure=_words(sure, "V"), bounds=_words(bounds, "V")
+            )
+            return Judged("pass", text, sure[0], sure[1], unit, _("guaranteed bounds of the same tolerances"))
+        said = _("It reads {written}; it must be {bounds}.").format(
+            written=reading.written, bounds=_words(bounds, reading.unit)
+        )
         if reading.unit == "V" and self._is_supply(reading) and value < WEAK_SUPPLY_V:
-            said = f"The supply is {reading.written} under load; below {WEAK_SUPPLY_V} V coils may not pull in."
-        return Judged("fail", said, low, high, unit, BOUNDS_SOURCE)
+            said = _("The supply is {written} under load; below {weak_supply_v} V coils may not pull in.").format(
+                written=reading.written, weak_supply_v=WEAK_SUPPLY_V
+            )
+        return Judged("fail", said, low, high, unit, _(BOUNDS_SOURCE))
 
     def _is_supply(self, reading: ReadingTaken) -> bool:
         return any(
@@ -284,22 +303,21 @@ class _Bench:
             return None
         for earlier in self.taken.readings:
             if earlier.key == reading.key and ghost_doubt(earlier, bounds, self.left, self.catalog) is not None:
-                return (
-                    f"A digital meter showed {earlier.written} here and a low-impedance one {reading.written}: a conductor "
-                    "that is joined does not do that; it is open or not landed."
-                )
+                return _(
+                    "A digital meter showed {digital} here and a low-impedance one {low}: a conductor that is joined does not do that; it is open or not landed."
+                ).format(digital=earlier.written, low=reading.written)
         return None
 
     def _loops(self, marks: list[Judged], bounds: Sequence[Bounds]) -> None:
         """Mark the reading to blame for each broken loop: those of it that fail, or else all of it."""
-        usable = [i for i, mark in enumerate(marks) if mark.mark in ("pass", "fail")]
+        usable = [i for i, one in enumerate(marks) if one.mark in ("pass", "fail")]
         readings = [self.latest[i] for i in usable]
         for at, text in loop_doubts(readings).items():
             members = [usable[at], *(usable[m] for m in loop_members(readings, at))]
             for i in [m for m in members if marks[m].mark == "fail"] or members:
                 if not marks[i].stop:
                     low, high, unit = _shown(bounds[i], self.latest[i].unit)
-                    marks[i] = Judged("meter or lead suspect", text, low, high, unit, "Kirchhoff's voltage law")
+                    marks[i] = Judged("meter or lead suspect", text, low, high, unit, _("Kirchhoff's voltage law"))
 
     def second_look(self, index: int, marks: Sequence[Judged], bounds: Bounds, causes: _Causes) -> Judged:
         """Return a failure, or the doubt that is likelier: a ghost, a shifted decimal point, a reading that nothing gives."""
@@ -313,14 +331,12 @@ class _Bench:
         others = [i for i, other in enumerate(marks) if i != index and other.mark == "pass"]
         found = causes.agreeing([self.reading(index)], [self.reading(i) for i in others])
         if scale is not None and not any(explanation.damaging for explanation in found):
-            also = f" If it stays, this would give it: {found[0].words}." if found else ""
-            return replace(mark, mark="meter or lead suspect", why=scale + also)
+            also = (_("If it stays, this would give it: {cause}.").format(cause=found[0].words),) if found else ()
+            return replace(mark, mark="meter or lead suspect", why=" ".join((scale, *also)))
         if not found and len(others) >= LEAST_AGREEING and not mark.stop:
-            text = (
-                f"No single wrong landing and no single fault of this house gives {reading.written} here with the "
-                f"{len(others)} readings that are as they must be: look at the leads and the range, and take it again; "
-                "if it stays, two things are wrong."
-            )
+            text = _(
+                "No single wrong landing and no single fault of this house gives {written} here with the {count} readings that are as they must be: look at the leads and the range, and take it again; if it stays, two things are wrong."
+            ).format(written=reading.written, count=len(others))
             return replace(mark, mark="meter or lead suspect", why=text)
         return mark
 
@@ -372,10 +388,7 @@ def _shown(bounds: Bounds, unit: str) -> tuple[float, float | None, str]:
 
 
 def _words(bounds: Bounds, unit: str) -> str:
-    low, high = bounds
-    if math.isinf(low):
-        return "OL"
-    return f"{low:.1f} {unit} to OL" if math.isinf(high) else f"{low:.1f} to {high:.1f} {unit}"
+    return bounds_words(*bounds, unit)
 
 
 __all__ = ["ReadingVerdict", "Report", "SeenVerdict", "judge", "supply_checks"]
