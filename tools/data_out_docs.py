@@ -16,8 +16,8 @@ from typing import Any
 
 from click.testing import CliRunner
 
-from subbase.cli.data_shapes import SHAPES, schema_of
 from subbase.cli.main import main as command
+from subbase.cli.shape_list import SHAPES, schema_of
 from subbase.comfort.equipment_settings import tuning
 from subbase.comfort.weekly import calendar, same_every_day
 from subbase.papers.data_files import data_files
@@ -39,6 +39,13 @@ CSV_FILES: dict[str, tuple[str, Mapping[str, str]]] = {
 COMMANDS = {
     "plan": "`subbase plan FILE --json`, and `plan.json` beside the papers",
     "checks": "`subbase checks FILE --json`",
+    "work": "`subbase work FILE --json`",
+    "check-sheet": "`subbase check FILE --json`: what to take",
+    "check": "`subbase check FILE --readings R.yaml --json`: what was taken, judged",
+    "trace": "`subbase trace ... --json`",
+    "diagnose": "`subbase diagnose FILE --evidence E.yaml --json`",
+    "site": "`subbase site FILE --json`, and `site.json` beside the drawings",
+    "tune": "`subbase tune FILE --json`, and `tune.json` with `--out`",
     "check-survey": "`subbase check-survey FILE --json`",
     "labels": "`subbase labels FILE --json`",
     "data": "`subbase data FILE --json`",

@@ -20,8 +20,8 @@ from dateutil import rrule  # type: ignore[import-untyped]
 from subbase.circuit import solve
 from subbase.circuit.spice_reader import read_deck
 from subbase.cli.data_command import data
-from subbase.cli.data_shapes import SHAPES
 from subbase.cli.main import main
+from subbase.cli.shape_list import SHAPES
 from subbase.papers.landing_code import landing_code, read_landing_code
 from tests.houses import EXAMPLES, NAMES, plan_of
 from tools.data_out_docs import CSV_FILES, DATE, FOLDER, HOUSE, examples, pages, schedule, schemas
@@ -68,6 +68,60 @@ def test_other_commands_are_valid(name: str) -> None:
     house = EXAMPLES / f"{name}.yaml"
     valid("check-survey", printed("check-survey", house))
     valid("checks" if plan_of(name).verdict == "planned" else "plan", printed("checks", house))
+
+
+@pytest.mark.parametrize("name", ["01-no-common-spare-blue", "04-three-heat-motor-valves", "12-heat-pump-with-strips"])
+def test_the_work_is_valid(name: str, tmp_path: Path) -> None:
+    """Steps with and without a record, the sheet of readings, and readings judged, follow their schemas."""
+    house = EXAMPLES / f"{name}.yaml"
+    steps = printed("work", house, "--outdoor-f", "70", "--licence", "gas")
+    valid("work", steps)
+    record = tmp_path / "record.json"
+    CliRunner().invoke(main, ["work", str(house), "--walk", str(record)], input="done\ndone\nstop\n")
+    valid("work", printed("work", house, "--progress", record))
+    valid("check-sheet", printed("check", house))
+
+
+@pytest.mark.parametrize("readings", sorted((EXAMPLES / "readings").glob("*.yaml")), ids=lambda path: path.stem)
+def test_readings_judged_are_valid(readings: Path) -> None:
+    """So do readings that pass, fail and are in doubt."""
+    found = printed("check", EXAMPLES / f"{readings.name.partition('--')[0]}.yaml", "--readings", readings)
+    valid("check", found)
+    assert found["verdicts"]
+
+
+@pytest.mark.parametrize("evidence", sorted((EXAMPLES / "evidence").glob("*.yaml")), ids=lambda path: path.stem)
+def test_a_diagnosis_is_valid(evidence: Path) -> None:
+    """So does a diagnosis, with what comes next."""
+    (house,) = EXAMPLES.glob(f"{evidence.name[:3]}*.yaml")
+    found = printed("diagnose", house, "--evidence", evidence)
+    valid("diagnose", found)
+    assert found["causes"]
+
+
+@pytest.mark.parametrize(
+    "words", [("8",), ("5", "--known", "1=A", "--result", "B C"), ("4", "--result", "A B C")], ids=" ".join
+)
+def test_a_search_for_conductors_is_valid(words: tuple[str, ...]) -> None:
+    """So does a search, whether it goes on, ends or contradicts itself."""
+    valid("trace", printed("trace", *words))
+
+
+@pytest.mark.parametrize("rooms", sorted((EXAMPLES / "rooms").glob("*.yaml")), ids=lambda path: path.stem)
+def test_places_are_valid(rooms: Path) -> None:
+    """So does the verdict on places for the control."""
+    found = printed("site", rooms)
+    valid("site", found)
+    assert found["places"] or found["questions"]
+
+
+@pytest.mark.parametrize("known", [(), ("--know", "area=1900")], ids=["settings alone", "with the year"])
+@pytest.mark.parametrize("name", ["07-heat-only-pair", "12-heat-pump-with-strips", "13-dual-fuel"])
+def test_settings_are_valid(name: str, known: tuple[str, ...]) -> None:
+    """So do the settings, and a year of the house."""
+    found = printed("tune", EXAMPLES / f"{name}.yaml", *known)
+    valid("tune", found)
+    assert ("year" in found["controls"][0]) is bool(known)
 
 
 def test_faults_are_valid(tmp_path: Path) -> None:

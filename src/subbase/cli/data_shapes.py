@@ -8,9 +8,8 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
+from pydantic import BaseModel, ConfigDict, Field
 
-DIALECT = "https://json-schema.org/draft/2020-12/schema"
 Pair = Annotated[list[str], Field(min_length=2, max_length=2)]
 Verdict = Literal["planned", "stopped", "question"]
 
@@ -320,20 +319,3 @@ class DataShape(Shape):
     survey: str
     verdict: Verdict
     files: dict[str, str] = Field(description="File below the folder of --out -> its SHA-256.")
-
-
-SHAPES: dict[str, type[Shape]] = {
-    "plan": PlanShape,
-    "checks": ChecksShape,
-    "check-survey": CheckSurveyShape,
-    "labels": LabelsShape,
-    "data": DataShape,
-    "faults": FaultsShape,
-}
-"""Name of a schema -> its shape."""
-
-
-def schema_of(name: str) -> dict[str, Any]:
-    """Return the JSON Schema of what a command prints."""
-    shape = SHAPES[name]
-    return {"$schema": DIALECT, "title": name} | TypeAdapter(shape).json_schema(mode="serialization")
