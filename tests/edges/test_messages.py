@@ -186,6 +186,7 @@ def test_click_speaks_the_same_language(tmp_path: Path, monkeypatch: pytest.Monk
     spoken = gettext.GNUTranslations(io.BytesIO(file.read_bytes()))
     monkeypatch.setattr(words, "_catalogue", lambda _code: spoken)
     monkeypatch.setattr(reader_language, "LOCALE", tmp_path)
+    assert "Show this message and exit." in CliRunner().invoke(main, ["plan", "--help"]).output
     environment = {"LC_ALL": "es_MX.UTF-8", "LANGUAGE": ""}
     said = CliRunner().invoke(main, ["plan", "--help"], env=environment).output
     assert "<Usage:>" in said

@@ -120,6 +120,7 @@ def translated(command: AnyCommand) -> AnyCommand:
     if current_language() == "en":
         return command
     found = copy.copy(command)
+    vars(found)["_help_option"] = None  # click keeps the one it made first, in the language of then
     found.help = _help(command.help)
     found.short_help = _(command.short_help) if command.short_help else None
     found.params = [_parameter(parameter) for parameter in command.params]
