@@ -19,7 +19,8 @@ from itertools import chain, count, pairwise, product
 from subbase.catalog import Catalog
 from subbase.plan import Plan
 from subbase.survey import LOOSE, NOWHERE, Survey, split_terminal, with_equipment, with_landing
-from subbase.work.outcomes import DAMAGING, Bench, Severity, bench_of, outcome_of
+from subbase.work.calls import Electrical, SlipCircuits, slip_circuits
+from subbase.work.outcomes import DAMAGING, Bench, Outcome, Severity, bench_of, outcome_among
 from subbase.work.slips import Slip
 from subbase.work.step_diff import Block, Move, MoveKind, apply, blocks_of, houses_of, main_site
 
@@ -31,6 +32,10 @@ ORDERS: tuple[tuple[Block, ...], ...] = (
     ("away", "equipment", "fitted"),
 )
 """A control's blocks in turn; of those that the circuit allows the walks decide, then this order."""
+
+
+Known = dict[Electrical, Outcome]
+"""What was solved already: at rest, or in every call."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,9 +94,11 @@ class Judge:
     """Holds half-done houses against the circuit; what it has solved it remembers."""
 
     def __init__(self, found: Survey, left: Survey, catalog: Catalog) -> None:
-        self.left, self._bench = left, bench_of(left, catalog)
+        self.left = left
+        self._bench = replace(bench_of(left, catalog), guarded=())  # a bypassed limit damages nothing while work goes on
         self._rest = rest_only(self._bench)
         self._known: dict[tuple[str, bool], frozenset[tuple[Severity, str, str]]] = {}
+        self._kept: list[tuple[SlipCircuits, Known, Known]] = []
         self._found = frozenset((severity, call) for severity, call, _ in self._damage(found, rest=False))
 
     def risks(self, survey: Survey, *, rest: bool = False) -> tuple[str, ...]:
@@ -113,11 +120,23 @@ class Judge:
         whole = with_equipment(survey, missing)
         key = (whole.model_dump_json(include={"controls", "cables", "jumpers", "transformers", "equipment"}), rest)
         if key not in self._known:
-            outcome = outcome_of(Slip("left loose", "half done", "", whole), self._rest if rest else self._bench)
-            self._known[key] = frozenset(
-                (f.severity, f.call, f.text) for f in outcome.findings if f.severity in DAMAGING
-            )
+            findings = self._outcome(Slip("left loose", "half done", "", whole), rest=rest).findings
+            self._known[key] = frozenset((f.severity, f.call, f.text) for f in findings if f.severity in DAMAGING)
         return self._known[key]
+
+    def _outcome(self, half_done: Slip, *, rest: bool) -> Outcome:
+        """Return what a half-done house does, from one of the same parts that was solved before where there is one."""
+        bench = self._rest if rest else self._bench
+        for circuits, at_rest, in_calls in self._kept:
+            try:
+                circuits.of(half_done.survey)
+            except ValueError:
+                continue  # other parts: a device or a control came between
+            return outcome_among(at_rest if rest else in_calls, half_done, bench, circuits)
+        known: Known = {}
+        circuits = slip_circuits(half_done.survey, bench.catalog)
+        self._kept.append((circuits, known, {}) if rest else (circuits, {}, known))
+        return outcome_among(known, half_done, bench, circuits)
 
 
 def rest_only(bench: Bench) -> Bench:
