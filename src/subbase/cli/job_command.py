@@ -3,17 +3,13 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
+from subbase.cli.journal_shell import opened_journal
 from subbase.cli.shell import (
-    BAD_INPUT,
     catalogue_option,
-    fault_data,
     json_option,
     load_catalog_or_leave,
     print_json,
@@ -24,9 +20,6 @@ from subbase.cli.shell import (
 from subbase.errors import Fault, InputError
 from subbase.files import write_whole
 from subbase.words import _, plural
-
-if TYPE_CHECKING:
-    from subbase.journal.store import Journal
 
 DAMAGED = 5
 """Exit code of ``subbase job check`` when something is not as it was written."""
@@ -56,7 +49,7 @@ def list_jobs(words: tuple[str, ...], page: int, place: str | None, as_json: boo
     \b
     Example:  subbase job list lilac
     """
-    with _opened(place, as_json=as_json) as journal:
+    with opened_journal(place, as_json=as_json) as journal:
         found = journal.jobs(search=" ".join(words), page=page)
     if as_json:
         jobs = [
@@ -87,7 +80,7 @@ def export(job_id: str, file: Path, place: str | None, as_json: bool) -> None:
     """
     from subbase.journal.bundle import export_job
 
-    with _opened(place, as_json=as_json) as journal:
+    with opened_journal(place, as_json=as_json) as journal:
         data = export_job(journal, job_id)
     try:
         write_whole(file, data)
@@ -127,7 +120,7 @@ def import_(file: Path, add: bool, place: str | None, as_json: bool) -> None:
         )
     except InputError as error:
         refuse(error, as_json=as_json)
-    with _opened(place, as_json=as_json, create=True) as journal:
+    with opened_journal(place, as_json=as_json, create=True) as journal:
         done = import_bundle(journal, bundle, add=add)
     _say(
         (_("New job '{name}': {events} events and {photos} photos added.") if done.new_job else _("Job '{name}': {events} events and {photos} photos added.")).format(name=done.name, events=done.events, photos=done.photos),
@@ -152,7 +145,7 @@ def papers(job_id: str, out: Path, place: str | None, as_json: bool, folders: tu
     from subbase.web.jobs import Office
     from subbase.web.stage_hand_over import record_and_work, today
 
-    with _opened(place, as_json=as_json) as journal:
+    with opened_journal(place, as_json=as_json) as journal:
         office = Office(journal, catalog)
         view = office.job(job_id)
         plan = office.plan(view)
@@ -183,7 +176,7 @@ def check(place: str | None, as_json: bool) -> None:
 
     if not as_json:
         click.echo(_("Reading every event and every photo ..."), err=True)
-    with _opened(place, as_json=as_json) as journal:
+    with opened_journal(place, as_json=as_json) as journal:
         found = check_integrity(journal)
     if as_json:
         print_json(
@@ -222,7 +215,7 @@ def backup(file: Path, place: str | None, as_json: bool) -> None:
     """
     from subbase.journal.backup import backup as write_backup
 
-    with _opened(place, as_json=as_json) as journal:
+    with opened_journal(place, as_json=as_json) as journal:
         write_backup(journal, file)
     _say(_("Written to {file}.").format(file=file), as_json=as_json, file=str(file))
 
@@ -239,39 +232,13 @@ def restore(file: Path, place: str | None, as_json: bool) -> None:
     """
     from subbase.journal.backup import copy_journal
 
-    with _opened(str(file), as_json=as_json) as source, _opened(place, as_json=as_json, create=True) as target:
+    with (
+        opened_journal(str(file), as_json=as_json) as source,
+        opened_journal(place, as_json=as_json, create=True) as target,
+    ):
         copy_journal(source, target)
         jobs = target.jobs(per_page=1).total
     _say(_("{jobs} jobs are back.").format(jobs=jobs), as_json=as_json, jobs=jobs)
-
-
-@contextmanager
-def _opened(place: str | None, *, as_json: bool, create: bool = False) -> Iterator[Journal]:
-    """Open the journal for one command; what is wrong with it ends the command in one sentence."""
-    from subbase.errors import InputError
-    from subbase.journal.place import default_place, make_folder
-    from subbase.journal.store import open_journal
-    from subbase.journal.trouble import JournalTrouble
-
-    where = place or default_place()
-    try:
-        if create:
-            make_folder(where)
-        with open_journal(where, create=create) as journal:
-            yield journal
-    except InputError as error:
-        refuse(error, as_json=as_json)
-    except (JournalTrouble, OSError) as error:
-        message = (
-            str(error)
-            if isinstance(error, JournalTrouble)
-            else _("The journal cannot be opened: {strerror}.").format(strerror=error.strerror)
-        )
-        if as_json:
-            print_json({"format": 1, "faults": [fault_data(message, "")]})
-        else:
-            click.echo(message, err=True)
-        sys.exit(BAD_INPUT)
 
 
 def _say(sentence: str, *, as_json: bool, **data: object) -> None:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 import click
 
-from subbase.cli.shell import BAD_INPUT, fault_data, json_option, print_json, refuse
+from subbase.cli.journal_shell import opened_journal
+from subbase.cli.shell import json_option, print_json
 from subbase.words import _
 
 if TYPE_CHECKING:
@@ -58,7 +57,7 @@ def add(name: str, role: str, first: bool, place: str | None, as_json: bool) -> 
     from subbase.journal import accounts as who
 
     password = _password(first)
-    with _opened(place, as_json=as_json, create=True) as journal:
+    with opened_journal(place, as_json=as_json, create=True) as journal:
         made = who.add_account(journal, name, "office" if role == "office" else "installer", password, first=first)
     _say_password(made, password if first else "", as_json=as_json)
 
@@ -74,7 +73,7 @@ def list_people(place: str | None, as_json: bool) -> None:
     """
     from subbase.journal import accounts as who
 
-    with _opened(place, as_json=as_json) as journal:
+    with opened_journal(place, as_json=as_json) as journal:
         found = who.accounts(journal)
     if as_json:
         print_json({"format": 1, "people": [_data(item) for item in found]})
@@ -100,7 +99,7 @@ def reset(name: str, first: bool, place: str | None, as_json: bool) -> None:
     from subbase.journal import accounts as who
 
     password = _password(first)
-    with _opened(place, as_json=as_json) as journal:
+    with opened_journal(place, as_json=as_json) as journal:
         found = _named(journal, name)
         who.set_password(journal, found.id, password, first=first)
     _say_password(found, password if first else "", as_json=as_json)
@@ -119,7 +118,7 @@ def close(name: str, open_again: bool, place: str | None, as_json: bool) -> None
     """
     from subbase.journal import accounts as who
 
-    with _opened(place, as_json=as_json) as journal:
+    with opened_journal(place, as_json=as_json) as journal:
         found = _named(journal, name)
         who.set_active(journal, found.id, open_again)
     if as_json:
@@ -162,28 +161,3 @@ def _say_password(account: Account, password: str, *, as_json: bool) -> None:
 
 def _data(account: Account) -> dict[str, object]:
     return {"name": account.name, "role": account.role, "active": account.active}
-
-
-@contextmanager
-def _opened(place: str | None, *, as_json: bool, create: bool = False) -> Iterator[Journal]:
-    """Open the journal for one command; what is wrong with it ends the command in one sentence."""
-    from subbase.errors import InputError
-    from subbase.journal.place import default_place, make_folder
-    from subbase.journal.store import open_journal
-    from subbase.journal.trouble import JournalTrouble
-
-    where = place or default_place()
-    try:
-        if create:
-            make_folder(where)
-        with open_journal(where, create=create) as journal:
-            yield journal
-    except InputError as error:
-        refuse(error, as_json=as_json)
-    except (JournalTrouble, OSError) as error:
-        message = str(error) if isinstance(error, JournalTrouble) else str(error.strerror)
-        if as_json:
-            print_json({"format": 1, "faults": [fault_data(message, "")]})
-        else:
-            click.echo(message, err=True)
-        sys.exit(BAD_INPUT)
