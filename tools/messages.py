@@ -85,11 +85,11 @@ def amiss_with(message: Message, plurals: int) -> Iterator[str]:
         return
     if len(ids) > 1 and len(texts) != plurals:
         yield f"needs {plurals} forms for counts, has {len(texts)}"
-    wanted = fields(ids[-1])
+    wanted, known = fields(ids[-1]), frozenset[str]().union(*map(fields, ids))
     for text in texts:
         given = fields(text)
         # The form for one may leave its count out, as 'one step is left'.
-        if given - wanted or (wanted - given if len(ids) == 1 or text == texts[-1] else ()):
+        if given - known or (wanted - given if len(ids) == 1 or text == texts[-1] else ()):
             yield f"fields in braces are {shown(given)}, not {shown(wanted)}"
         if text != text.strip() or text.count("\n") != ids[-1].count("\n"):
             yield "blanks at an end, or other line breaks"

@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache
 
-LANGUAGES = {"en": "English"}
+LANGUAGES = {"en": "English", "es": "español"}
 """Language code -> its own name, of every language there is a whole catalogue for; English is the code's own."""
 _language: ContextVar[str] = ContextVar("language", default="en")
 
