@@ -7,6 +7,7 @@ alone, as a .pot file for a new language.
 
 from __future__ import annotations
 
+import datetime
 import io
 import re
 import sys
@@ -24,6 +25,7 @@ from tools.message_sources import NotAMessage, messages
 ROOT = Path(__file__).parents[1]
 SOURCE = ROOT / "src" / "subbase"
 LOCALE = SOURCE / "locale"
+_NO_DATE = datetime.datetime(2000, 1, 1, tzinfo=datetime.UTC)
 _NOT_KEPT = re.compile(
     rb'"(POT-Creation-Date|PO-Revision-Date|Generated-By|Last-Translator|Language-Team|Report-Msgid-Bugs-To):[^\n]*\n'
 )
@@ -49,6 +51,8 @@ def brought_up(code: str, source: Catalog) -> Catalog:
     found = read_po(io.BytesIO(file.read_bytes()), locale=code) if file.exists() else Catalog(locale=code)
     found.update(source, no_fuzzy_matching=True)
     found.obsolete.clear()
+    found.project, found.version, found.fuzzy = "subbase", "1", False
+    found.header_comment = f"# The sentences of subbase in {LANGUAGES[code]}; words of the trade as in locale/terms.toml."
     return found
 
 
@@ -139,7 +143,8 @@ def mo_file(code: str) -> Path:
 
 
 def mo_bytes(catalog: Catalog) -> bytes:
-    """Return a catalogue as the program reads it."""
+    """Return a catalogue as the program reads it, the same every time."""
+    catalog.creation_date = catalog.revision_date = _NO_DATE
     stream = io.BytesIO()
     write_mo(stream, catalog)
     return stream.getvalue()

@@ -100,7 +100,10 @@ def _control(item: ControlPlan) -> Iterator[str]:
             yield f"  {_(_ACTIONS[change.action]):<7} {link}: {change.why}"
         kept = len(route.jumpers) - len(changes)
         if kept:
-            said = _("The other {count} stay as they are.") if changes else _("All {count} stay as they are.")
+            if changes:
+                said = plural("The other one stays as it is.", "The other {count} stay as they are.", kept)
+            else:
+                said = plural("The one that is there stays as it is.", "All {count} stay as they are.", kept)
             yield "  " + said.format(count=kept)
     yield ""
     yield _("SET THE CONTROL")
