@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from subbase.names import carried_words, colour_words, conductor_words, landing_words, list_words, named
 from subbase.plan import ControlPlan, Plan, Route
 from subbase.plan.proof import Proof
-from subbase.words import _, mark
+from subbase.words import _, mark, plural
 
 WIDTH = 96
 _ACTIONS = {"add": mark("ADD"), "remove": mark("REMOVE"), "keep": mark("KEEP")}
