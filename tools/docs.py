@@ -1,4 +1,4 @@
-"""Write the pages that are made from code: validation, survey, catalogue, command line.
+"""Write the pages that are made from code: validation, survey, catalogue, command line, API, data out.
 
 ``python -m tools.docs`` writes them; ``python -m tools.docs --check`` only says whether they are up to date.
 """
@@ -17,6 +17,7 @@ from subbase.catalog import load_catalog
 from subbase.catalog.model import ContactPart, FusePart, LoadPart, ResistorPart, SwitchPart, TransformerPart
 from subbase.cli.main import main as command
 from subbase.survey import model
+from tools import api_docs, data_out_docs
 
 ROOT = Path(__file__).parents[1]
 DOCS = ROOT / "docs"
@@ -42,6 +43,8 @@ def pages() -> dict[Path, str]:
         DOCS / "reference" / "survey.md": MADE + survey_page(),
         DOCS / "reference" / "catalogue.md": MADE + catalogue_page(),
         DOCS / "reference" / "command-line.md": MADE + command_page(),
+        **api_docs.pages(),
+        **data_out_docs.pages(),
     }
 
 

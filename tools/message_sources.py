@@ -27,7 +27,9 @@ CALLS = {"_": 1, "mark": 1, "plural": 2}
 FIELDS_IN = ("survey/model.py", "survey/rooms.py", "survey/rooms_reading.py")
 """Files whose fields' descriptions are said in faults and on forms."""
 TOML_WORDS = {
-    "catalog/kinds/*.toml": frozenset({"title", "about", "what", "acts_when", "why", "cautions", "terminals"}),
+    "catalog/kinds/*.toml": frozenset(
+        {"title", "about", "what", "acts_when", "why", "cautions", "terminals", "source"}
+    ),
     "diagnose/repairs.toml": frozenset({"do", "part", "stop"}),
 }
 """Data files -> the keys whose texts people see."""

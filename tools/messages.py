@@ -52,7 +52,9 @@ def brought_up(code: str, source: Catalog) -> Catalog:
     found.update(source, no_fuzzy_matching=True)
     found.obsolete.clear()
     found.project, found.version, found.fuzzy = "subbase", "1", False
-    found.header_comment = f"# The sentences of subbase in {LANGUAGES[code]}; words of the trade as in locale/terms.toml."
+    found.header_comment = (
+        f"# The sentences of subbase in {LANGUAGES[code]}; words of the trade as in locale/terms.toml."
+    )
     return found
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from subbase.catalog import Catalog
-from subbase.names import or_words
+from subbase.names import conductor_words, or_words
 from subbase.survey import CUT_SHORT, LOOSE, Survey, Unknown, split_terminal
 from subbase.survey.cross import terminals_of
 from subbase.units import feet_from_metres
@@ -239,9 +239,10 @@ def _conductor_runs(survey: Survey) -> Iterator[Run]:
 
 def _called(name: str, colour: str) -> str:
     """Return what one end is called: its colour, and the conductor's name where that says something else."""
-    if not colour:
-        return name
-    return colour if colour in name or name in colour else f"{colour} ({name})"
+    if not colour or name in colour:
+        return conductor_words(colour or name)
+    said = conductor_words(colour)
+    return said if colour in name else f"{said} ({conductor_words(name)})"
 
 
 def _end(landing: str | Unknown, place: str, label: str, colour: str) -> End:

@@ -13,6 +13,7 @@ from typing import TypeVar
 
 from subbase.catalog import Catalog, ResistorPart, SwitchPart
 from subbase.circuit import Coil, Contact, Impedance, Source, Switch
+from subbase.names import conductor_words
 from subbase.papers.rung_trees import (
     Element,
     Leaf,
@@ -185,7 +186,8 @@ def _is_resistor(house: House, tag: str) -> bool:
 
 def _conductor_name(survey: Survey, tag: str) -> str:
     cable, __, conductor = tag.partition("/")
-    return f"{cable} {conductor}" if cable in survey.cables and conductor in survey.cables[cable].conductors else ""
+    there = cable in survey.cables and conductor in survey.cables[cable].conductors
+    return f"{cable} {conductor_words(conductor)}" if there else ""
 
 
 def _elements(house: House) -> Iterator[Element]:
