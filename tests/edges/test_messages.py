@@ -6,6 +6,7 @@ import ast
 import gettext
 import inspect
 import io
+import re
 import tomllib
 from pathlib import Path
 
@@ -172,6 +173,14 @@ def test_command_speaks_the_language_of_its_environment(monkeypatch: pytest.Monk
 class _Shouted(gettext.NullTranslations):
     def gettext(self, message: str) -> str:
         return message.upper()
+
+
+def test_the_word_over_cautions_is_in_every_language() -> None:
+    """The style sheet writes it, so it stands there once for each language."""
+    style = (Path(words.__file__).parent / "web" / "static" / "page.css").read_text("utf-8")
+    said = {code for code in LANGUAGES if f".caution:lang({code})::before" in style}
+    assert said == set(LANGUAGES) - {"en"}
+    assert re.findall(r'content: "([A-Za-z]\w+)"', style) == ["CAUTION", "PRECAUCIÓN"]
 
 
 def test_click_speaks_the_same_language(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
