@@ -18,6 +18,7 @@ from subbase.cli.shell import (
     load_or_leave,
     print_json,
     refuse_writing,
+    say,
 )
 from subbase.files import write_whole
 from subbase.words import _, plural
@@ -46,11 +47,13 @@ def data(file: Path, out: Path, date: datetime.datetime | None, *, as_json: bool
     from subbase.cli.plan_json import plan_data
     from subbase.papers.data_files import data_files
     from subbase.plan import make_plan
+    from subbase.survey.file_form import file_form
 
     plan = make_plan(survey, catalog)
     day = date.date() if date is not None else datetime.datetime.now(tz=datetime.UTC).date()
-    found = survey.model_dump(mode="json", by_alias=True, exclude_defaults=True)
-    files = {name: _json(content) for name, content in (("survey.json", found), ("plan.json", plan_data(plan)))}
+    files = {
+        name: _json(content) for name, content in (("survey.json", file_form(survey)), ("plan.json", plan_data(plan)))
+    }
     files |= dict(data_files(plan, date=day))
     try:
         out.mkdir(parents=True, exist_ok=True)
@@ -62,9 +65,7 @@ def data(file: Path, out: Path, date: datetime.datetime | None, *, as_json: bool
         sums = {name: hashlib.sha256(content).hexdigest() for name, content in files.items()}
         print_json({"format": 1, "survey": survey.name, "verdict": plan.verdict, "files": sums})
     else:
-        click.echo(
-            plural("{count} file in {out}.", "{count} files in {out}.", len(files)).format(count=len(files), out=out)
-        )
+        say(plural("{count} file in {out}.", "{count} files in {out}.", len(files)).format(count=len(files), out=out))
     sys.exit(VERDICT_CODES[plan.verdict])
 
 

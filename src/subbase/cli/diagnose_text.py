@@ -116,6 +116,7 @@ def diagnosis_data(belief: Belief, advice: Advice, name: str) -> dict[str, Any]:
         "survey": name,
         "readings": [_reading_data(belief.predictions, reading) for reading in belief.evidence.readings],
         "history": list(belief.evidence.history),
+        "repaired": [cause for item in belief.evidence.repaired for cause in item.causes],
         "causes": [_cause_data(cause) for cause in belief.ranking],
         "none_of_these": belief.none_of_these,
         "none_wins": belief.none_wins,

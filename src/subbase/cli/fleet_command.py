@@ -169,7 +169,7 @@ def make(  # noqa: PLR0913, PLR0917 - as above
     if as_json:
         print_json({"format": 1, "list": str(path), "mapping": str(mapping), "rows": rows})
     else:
-        click.echo(_("Written: {path} and {mapping}.").format(path=path, mapping=mapping))
+        say(_("Written: {path} and {mapping}.").format(path=path, mapping=mapping))
 
 
 @fleet.command()
@@ -199,13 +199,14 @@ class _Line:
     def __init__(self, *, quiet: bool) -> None:
         self.quiet = quiet
         self.step = ""
-        self.began_s = self.shown_s = 0.0
+        self.began_s, self.shown_s = time.monotonic(), 0.0
 
     def tell(self, progress: Progress) -> None:
         """Show how far the run is."""
         now_s = time.monotonic()
         if progress.step != self.step:
-            self.step, self.began_s, self.shown_s = progress.step, now_s, 0.0
+            # The first step has begun before it tells of itself.
+            self.step, self.began_s, self.shown_s = progress.step, now_s if self.step else self.began_s, 0.0
         ended = progress.all is not None and progress.done >= progress.all
         if self.quiet or (now_s - self.shown_s < EVERY_S and not ended):
             return
@@ -234,7 +235,7 @@ def progress_words(progress: Progress, seconds: float) -> str:
     left = (progress.all - progress.done) / rate if rate > 0 else 0.0
     bar = "#" * full + "." * (BAR - full)
     ended = progress.done >= progress.all
-    end = "" if ended else _(", {left} left").format(left=_time(left))
+    end = "" if ended or rate <= 0 else _(", {left} left").format(left=_time(left))
     return f"{names[progress.step]:<10} [{bar}] {progress.done:,}/{progress.all:,} {what}, {rate:,.0f}/s{end}"
 
 
@@ -268,9 +269,11 @@ def _summary(done: Done, out: Path) -> str:
     if done.totals.questions:
         first = done.totals.questions[0]
         lines.append(
-            _("Ask first: {text} It decides something in {homes} homes.").format(
-                text=first.text, homes=f"{first.homes:,}"
-            )
+            plural(
+                "Ask first: {text} It decides something in {homes} home.",
+                "Ask first: {text} It decides something in {homes} homes.",
+                first.homes,
+            ).format(text=first.text, homes=f"{first.homes:,}")
         )
     lines.append(_("Begin with {report}.").format(report=out / "report.html"))
     return "\n".join(lines)

@@ -7,9 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-import click
-
-from subbase.cli.shell import BAD_INPUT, fault_data, print_json, refuse
+from subbase.cli.shell import BAD_INPUT, fault_data, print_json, refuse, say
 from subbase.words import _
 
 if TYPE_CHECKING:
@@ -41,7 +39,7 @@ def opened_journal(place: str | None, *, as_json: bool, create: bool = False) ->
         if as_json:
             print_json({"format": 1, "faults": [fault_data(message, "")]})
         else:
-            click.echo(message, err=True)
+            say(message, err=True)
         sys.exit(BAD_INPUT)
 
 

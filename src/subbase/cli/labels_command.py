@@ -16,6 +16,7 @@ from subbase.cli.shell import (
     print_json,
     refuse,
     refuse_writing,
+    say,
 )
 from subbase.files import write_whole
 from subbase.words import _, plural
@@ -99,9 +100,7 @@ def labels(
             {"format": 1, "survey": plan.survey.name, "labels": len(found), "files": written, "shortened": shortened}
         )
         return
-    click.echo(
-        plural("{count} label, in {out}.", "{count} labels, in {out}.", len(found)).format(count=len(found), out=out)
-    )
+    say(plural("{count} label, in {out}.", "{count} labels, in {out}.", len(found)).format(count=len(found), out=out))
     if shortened:
         click.echo(
             plural(

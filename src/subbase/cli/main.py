@@ -147,7 +147,7 @@ def plan(
 
         say(plan_text(made))
         if out is not None:
-            click.echo(_("Papers are in {out}.").format(out=out))
+            say(_("Papers are in {out}.").format(out=out))
     sys.exit(VERDICT_CODES[made.verdict])
 
 
@@ -204,6 +204,7 @@ def check_survey(file: Path, as_json: bool, folders: tuple[Path, ...]) -> None:
                 "faults": [],
                 "open": [{"field": fact.field, "question": fact.text, "how": fact.how} for fact in report.open_facts],
                 "disagreements": list(report.disagreements),
+                "look_again": list(report.look_again),
             }
         )
     else:
@@ -225,7 +226,9 @@ def show(file: Path, as_json: bool, folders: tuple[Path, ...]) -> None:
     """
     catalog, survey = load_or_leave(file, folders, as_json=as_json)
     if as_json:
-        print_json(survey.model_dump(mode="json", by_alias=True, exclude_defaults=True))
+        from subbase.survey.file_form import file_form
+
+        print_json(file_form(survey))
         return
     from subbase.cli.survey_text import show_text
 
@@ -273,10 +276,10 @@ def new(file: Path, folders: tuple[Path, ...]) -> None:
     Example:  subbase new house.yaml
     """
     if file.exists() or file.is_symlink():
-        click.echo(_("{file} is already there and is left as it is; choose another name.").format(file=file), err=True)
+        say(_("{file} is already there and is left as it is; choose another name.").format(file=file), err=True)
         sys.exit(BAD_INPUT)
     if not file.parent.is_dir():
-        click.echo(
+        say(
             _("There is no folder {parent} to write to; make it, or choose another.").format(parent=file.parent),
             err=True,
         )
@@ -287,13 +290,13 @@ def new(file: Path, folders: tuple[Path, ...]) -> None:
     try:
         write_whole(file, text.encode())
     except OSError as error:
-        click.echo(
+        say(
             _("{file} cannot be written: {strerror}. The survey:").format(file=file, strerror=error.strerror)
             + f"\n\n{text}",
             err=True,
         )
         sys.exit(BAD_INPUT)
-    click.echo(_("Written to {file}. Next:  subbase plan {file}").format(file=file))
+    say(_("Written to {file}. Next:  subbase plan {file}").format(file=file))
 
 
 def _write_papers(made: Plan, data: dict[str, Any], out: Path, date: datetime.datetime | None, as_json: bool) -> None:

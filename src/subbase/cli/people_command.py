@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from subbase.cli.journal_shell import opened_journal
-from subbase.cli.shell import json_option, print_json
+from subbase.cli.shell import json_option, print_json, say
 from subbase.words import _
 
 if TYPE_CHECKING:
@@ -80,7 +80,7 @@ def list_people(place: str | None, as_json: bool) -> None:
         return
     for item in found:
         state = _("closed") if not item.active else _("first password") if item.first else _("open")
-        click.echo(f"{item.name}  {item.role}  {state}")
+        say(f"{item.name}  {item.role}  {state}")
     if not found:
         click.echo(_("There is no account yet. Make the first one with: subbase people add NAME --role office"))
 
@@ -125,7 +125,7 @@ def close(name: str, open_again: bool, place: str | None, as_json: bool) -> None
         print_json({"format": 1, "name": found.name, "active": open_again})
         return
     said = _("The account of {name} is open again.") if open_again else _("The account of {name} is closed.")
-    click.echo(said.format(name=found.name))
+    say(said.format(name=found.name))
 
 
 def _password(first: bool) -> str:
@@ -154,7 +154,7 @@ def _say_password(account: Account, password: str, *, as_json: bool) -> None:
     if as_json:
         print_json({"format": 1, **_data(account), **({"first_password": password} if password else {})})
         return
-    click.echo(_("The account of {name} is ready.").format(name=account.name))
+    say(_("The account of {name} is ready.").format(name=account.name))
     if password:
         click.echo(_("First password, good for seven days: {password}").format(password=password))
 

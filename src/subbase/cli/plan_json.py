@@ -7,6 +7,7 @@ from typing import Any
 from subbase.plan import Plan, Route
 from subbase.plan.proof import Proof
 from subbase.survey import Survey
+from subbase.survey.file_form import file_form
 
 
 def plan_data(plan: Plan) -> dict[str, Any]:
@@ -63,7 +64,7 @@ def plan_data(plan: Plan) -> dict[str, Any]:
 
 
 def _survey(survey: Survey | None) -> dict[str, Any] | None:
-    return None if survey is None else survey.model_dump(mode="json", by_alias=True, exclude_defaults=True)
+    return None if survey is None else file_form(survey)
 
 
 def _route(route: Route) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from subbase.cli.shell import BAD_INPUT, refuse_writing
+from subbase.cli.shell import BAD_INPUT, refuse_writing, say
 from subbase.words import _
 
 
@@ -48,5 +48,5 @@ def pocket(out: Path, place: Path | None) -> None:
         refuse_writing(out, error, as_json=False, what=_("The folder"))
     said = _("Written to {out}: version {version}, {files} files; a phone downloads {mb:.1f} MB once.")
     mb = made.download_bytes / 1e6
-    click.echo(said.format(out=out, version=made.version, files=len(made.files) + 1, mb=mb))
+    say(said.format(out=out, version=made.version, files=len(made.files) + 1, mb=mb))
     click.echo(_("Put it on a host with TLS. Over plain HTTP it works only while the host can be reached."))

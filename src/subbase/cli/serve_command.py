@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from subbase.cli.shell import BAD_INPUT, catalogue_option
+from subbase.cli.shell import BAD_INPUT, catalogue_option, say
 from subbase.words import _
 
 
@@ -67,7 +67,7 @@ def serve(place: str | None, folders: tuple[Path, ...], **said: object) -> None:
         click.echo(str(error), err=True)
         sys.exit(BAD_INPUT)
     open_at = _("Open {address} (stop with Ctrl-C). Jobs are kept in {journal}.")
-    click.echo(open_at.format(address=f"http://{host}:{port}/", journal=app.state.office.journal.database.place))
+    say(open_at.format(address=f"http://{host}:{port}/", journal=app.state.office.journal.database.place))
     if not settings.is_local and not settings.behind_proxy:
         click.echo(
             _(

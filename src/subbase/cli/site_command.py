@@ -86,7 +86,7 @@ def site(
     else:
         say(site_text(verdict))
         if out is not None:
-            click.echo(_("Drawings and sheet are in {out}.").format(out=out))
+            say(_("Drawings and sheet are in {out}.").format(out=out))
     sys.exit(CODES[verdict.outcome])
 
 

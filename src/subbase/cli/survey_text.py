@@ -8,7 +8,7 @@ from subbase.catalog import Catalog
 from subbase.cli.plan_text import table, wrapped
 from subbase.names import conductor_words, landing_words, list_words, named, or_words
 from subbase.plan.check import SurveyCheck
-from subbase.plan.make import proof_as_found
+from subbase.plan.look_again import proof_as_found
 from subbase.plan.unknowns import open_facts
 from subbase.survey import Survey, Unknown
 from subbase.units import feet_from_metres
@@ -25,6 +25,10 @@ def check_text(survey: Survey, report: SurveyCheck) -> str:
     if report.disagreements:
         lines.append(_("Readings that contradict it:"))
         for text in report.disagreements:
+            lines += wrapped(text, "    ", "  - ")
+    if report.look_again:
+        lines.append(_("Look again:"))
+        for text in report.look_again:
             lines += wrapped(text, "    ", "  - ")
     return "\n".join(lines)
 

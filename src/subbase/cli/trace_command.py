@@ -182,7 +182,7 @@ def _walk(question: Question, state: Trace, keep: Path | None) -> None:
             answer = "stop"
         if answer in ("stop", named("stop")):
             _keep(keep, question, as_json=False)
-            click.echo(
+            say(
                 _("Kept in {keep}; go on with: subbase trace --keep {keep}").format(keep=keep)
                 if keep
                 else _("Nothing was kept (use --keep FILE).")
