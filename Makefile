@@ -10,7 +10,7 @@ PYTEST_ARGS ?= -n 2
 export PYTHON
 
 .NOTPARALLEL: # setup and setup-dev write to the same .venv
-.PHONY: help setup setup-dev demo test lint bench fuzz docs lock serve clean
+.PHONY: help setup setup-dev demo test lint bench fuzz sbom docs lock serve clean
 
 help: ## say what each word does
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-10s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -49,6 +49,9 @@ bench: setup-dev ## measure speed
 fuzz: setup-dev ## feed every reader broken files, MINUTES=1 of each
 	$(BIN)/python -m pip install -qq --disable-pip-version-check --require-hashes --only-binary :all: -r requirements/fuzz.txt
 	$(BIN)/python -m fuzz --minutes $(or $(MINUTES),1)
+
+sbom: setup-dev ## write a bill of materials (CycloneDX) to out/
+	$(BIN)/python -m tools.sbom
 
 docs: setup-dev ## write docs/validation.md and the reference pages from the code
 	$(BIN)/python -m tools.docs
