@@ -65,13 +65,13 @@ def bill() -> Bom:
     for part in tomllib.loads(RUNTIME.read_text("utf-8")).values():
         kinds = (("sha256", HashAlgorithm.SHA_256), ("sha512", HashAlgorithm.SHA_512))
         hashes = [HashType(alg=kind, content=part[key]) for key, kind in kinds if key in part]
-        bom.components.add(_component(part["registry"].lower(), part["name"], part["version"], hashes))
+        bom.components.add(_component(part["registry"].lower(), part["name"], part["version"], hashes, part["file"]))
     bom.register_dependency(root, bom.components)
     return bom
 
 
-def _component(registry: str, name: str, version: str, hashes: list[HashType]) -> Component:
-    url = PackageURL(registry, name=name, version=version)
+def _component(registry: str, name: str, version: str, hashes: list[HashType], file: str = "") -> Component:
+    url = PackageURL(registry, name=name, version=version, qualifiers={"file_name": file} if file else None)
     return Component(name=name, version=version, purl=url, bom_ref=str(url), hashes=hashes, type=ComponentType.LIBRARY)
 
 
