@@ -36,7 +36,8 @@ FLOORS = ("circuit", "plan", "diagnose")
 LEAST_OF_A_MODULE = 6
 BUDGET_S = float(os.environ.get("MUTATION_BUDGET_S", "10"))
 """CPU time of the tests picked for one mutant, as they took with coverage on and without the mutant."""
-MOST_TESTS, MOST_OF_A_FILE = 25, 8
+MOST_TESTS = int(os.environ.get("MUTATION_MOST_TESTS", "25"))
+MOST_OF_A_FILE = max(8, MOST_TESTS // 3)
 MEMORY_BYTES = 6 << 30
 KILLED, SURVIVED, RAN_ON, NOT_PUT_IN = 10, 0, 11, 12
 ENDS = {KILLED: "killed", SURVIVED: "survived", RAN_ON: "ran on", NOT_PUT_IN: "not put in"}

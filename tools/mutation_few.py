@@ -17,7 +17,6 @@ settings.register_profile(
     deadline=None,
     suppress_health_check=list(HealthCheck),
 )
-settings.load_profile("mutation")
 _made = settings.__init__
 
 
@@ -28,3 +27,8 @@ def _fewer(self: settings, parent: settings | None = None, **options: object) ->
 
 
 settings.__init__ = _fewer  # type: ignore[method-assign]
+
+
+def pytest_configure() -> None:
+    """Take the place of the profile that the tests' own conftest sets."""
+    settings.load_profile("mutation")
