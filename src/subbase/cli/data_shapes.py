@@ -75,7 +75,7 @@ class LandingShape(Shape):
     conductor: str
     colours: Pair = Field(description="Insulation at the first and at the second end.")
     carries: str = Field(description="A call, 'common', a supply, or 'nothing'.")
-    wall_found: str = Field(description="PLACE.TERMINAL, 'loose' or 'cut short'.")
+    wall_found: str = Field(description="PLACE.TERMINAL, 'loose', 'cut short' or 'unknown'.")
     wall_left: str
     far_found: str
     far_left: str

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from subbase.names import carried_words, colour_words, conductor_words, landing_words, list_words, named
 from subbase.plan import ControlPlan, Plan, Route
 from subbase.plan.proof import Proof
+from subbase.plan.result import Landing, known_end
 from subbase.words import _, mark, plural
 
 WIDTH = 96
@@ -55,7 +56,7 @@ def _bullets(texts: Sequence[str]) -> list[str]:
 
 def _planned(plan: Plan) -> Iterator[str]:
     for item in plan.controls:
-        yield from _control(item)
+        yield from _control(plan, item)
     if plan.proof is not None:
         yield from _proof(plan.proof)
     yield from _readings(plan)
@@ -63,7 +64,17 @@ def _planned(plan: Plan) -> Iterator[str]:
         yield from _routes(item)
 
 
-def _control(item: ControlPlan) -> Iterator[str]:
+def _end(plan: Plan, landing: Landing, *, at_wall: bool) -> str:
+    """Return what an end is on, with what it was on where that is another and known."""
+    now, before = (landing.wall_left, landing.wall_found) if at_wall else (landing.far_left, landing.far_found)
+    if not known_end(plan.survey, landing, at_wall=at_wall):
+        return _("{now}  (was {before})").format(now=landing_words(now), before=_("not known"))
+    if now == before:
+        return landing_words(now)
+    return _("{now}  (was {before})").format(now=landing_words(now), before=landing_words(before))
+
+
+def _control(plan: Plan, item: ControlPlan) -> Iterator[str]:
     route = item.chosen
     yield _("PLAN FOR {control}: {title}").format(control=item.control.upper(), title=route.title)
     lost = list_words(map(named, route.lost))
@@ -78,16 +89,8 @@ def _control(item: ControlPlan) -> Iterator[str]:
     for x in route.landings:
         shown = not any(x.colours) or x.conductor in x.colours
         colour = "" if shown else f" ({' / '.join(map(colour_words, dict.fromkeys(x.colours)))})"
-        far = (
-            landing_words(x.far_left)
-            if x.far_found == x.far_left
-            else _("{now}  (was {before})").format(now=landing_words(x.far_left), before=landing_words(x.far_found))
-        )
-        wall = (
-            landing_words(x.wall_left)
-            if x.wall_found == x.wall_left
-            else _("{now}  (was {before})").format(now=landing_words(x.wall_left), before=landing_words(x.wall_found))
-        )
+        far = _end(plan, x, at_wall=False)
+        wall = _end(plan, x, at_wall=True)
         rows.append((f"{x.cable} {conductor_words(x.conductor)}{colour}", carried_words(x.carries), wall, far))
     yield from table((_("Conductor"), _("Carries"), _("At the wall"), _("At the equipment")), rows)
     changes = [change for change in route.jumpers if change.action != "keep"]

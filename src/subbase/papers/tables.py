@@ -10,7 +10,8 @@ from subbase.names import and_words, carried_words, colour_words, list_words, na
 from subbase.names import conductor_words as conductor_name
 from subbase.papers.map_model import Changed, runs_of
 from subbase.plan import ControlPlan, Landing, Plan
-from subbase.survey import NOWHERE, Survey, Unknown, split_terminal
+from subbase.plan.result import known_end
+from subbase.survey import NOWHERE, Survey, split_terminal
 from subbase.words import _, mark
 
 Rows = tuple[tuple[str, ...], ...]
@@ -106,13 +107,7 @@ def landing_table(plan: Plan, item: ControlPlan) -> Table:
 
 def _found_words(survey: Survey, landing: Landing, found: str, *, at_wall: bool) -> str:
     """Return a landing as found; 'not known' where the survey does not know it, whatever the plan was proved for."""
-    cable = survey.cables.get(landing.cable)
-    conductor = cable.conductors.get(landing.conductor) if cable else None
-    if cable is None or conductor is None:
-        return terminal_words(found)
-    at_first = (cable.to == landing.far_place) == at_wall
-    value = conductor.from_ if at_first else conductor.to
-    return _("not known") if isinstance(value, Unknown) else terminal_words(found)
+    return terminal_words(found) if known_end(survey, landing, at_wall=at_wall) else _("not known")
 
 
 def change_words(landing: Landing) -> str:

@@ -7,7 +7,7 @@ from typing import Literal
 
 from subbase.catalog import Call, Catalog
 from subbase.plan.proof import Proof
-from subbase.survey import Jumper, Survey
+from subbase.survey import Jumper, Survey, Unknown
 from subbase.wiring import Settings
 
 RouteName = Literal[
@@ -42,6 +42,16 @@ class Landing:
     def moved(self) -> bool:
         """Whether its far end changes, or it comes to carry something else at the wall."""
         return self.far_found != self.far_left or _function(self.wall_found) != _function(self.wall_left)
+
+
+def known_end(survey: Survey, landing: Landing, *, at_wall: bool) -> bool:
+    """Return whether a survey knows where a conductor's end was found, whatever a plan was proved for."""
+    cable = survey.cables.get(landing.cable)
+    conductor = cable.conductors.get(landing.conductor) if cable else None
+    if cable is None or conductor is None:
+        return True  # brought by the plan itself
+    at_first = (cable.to == landing.far_place) == at_wall
+    return not isinstance(conductor.from_ if at_first else conductor.to, Unknown)
 
 
 def _function(landing: str) -> str:
