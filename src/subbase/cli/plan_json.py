@@ -6,6 +6,7 @@ from typing import Any
 
 from subbase.plan import Plan, Route
 from subbase.plan.proof import Proof
+from subbase.plan.result import known_end
 from subbase.survey import Survey
 from subbase.survey.file_form import file_form
 
@@ -38,11 +39,11 @@ def plan_data(plan: Plan) -> dict[str, Any]:
                     "control_runs_fan_in_heating": item.settings.fan_with_heat,
                 },
                 "chosen": item.chosen.name,
-                "routes": [_route(route) for route in item.routes],
+                "routes": [_route(route, plan.survey) for route in item.routes],
             }
             for item in plan.controls
         ],
-        "refused": [_route(route) for route in plan.refused],
+        "refused": [_route(route, plan.survey) for route in plan.refused],
         "found": _survey(plan.found),
         "left": _survey(plan.left),
         "proof_found": _proof(plan.proof_found),
@@ -67,7 +68,7 @@ def _survey(survey: Survey | None) -> dict[str, Any] | None:
     return None if survey is None else file_form(survey)
 
 
-def _route(route: Route) -> dict[str, Any]:
+def _route(route: Route, survey: Survey) -> dict[str, Any]:
     return {
         "route": route.name,
         "title": route.title,
@@ -85,9 +86,9 @@ def _route(route: Route) -> dict[str, Any]:
                 "conductor": x.conductor,
                 "colours": list(x.colours),
                 "carries": x.carries,
-                "wall_found": x.wall_found,
+                "wall_found": x.wall_found if known_end(survey, x, at_wall=True) else "unknown",
                 "wall_left": x.wall_left,
-                "far_found": x.far_found,
+                "far_found": x.far_found if known_end(survey, x, at_wall=False) else "unknown",
                 "far_left": x.far_left,
             }
             for x in route.landings

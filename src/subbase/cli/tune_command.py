@@ -95,7 +95,7 @@ def _ask_all(context: click.Context, _option: click.Parameter, value: bool) -> N
 )
 @click.option("--units", type=click.Choice(["us", "si"]), help="Of --know and of the text; the survey's when left out.")
 @click.option(
-    "--out", type=click.Path(path_type=Path), metavar="DIR", help="Write text, data, charts and calendars there."
+    "--out", type=click.Path(path_type=Path), metavar="DIR", help="Write text, data, PDF, charts and calendars there."
 )
 @click.option("--date", type=click.DateTime(["%Y-%m-%d"]), help="First day of the calendars; today when left out.")
 @json_option
@@ -125,6 +125,7 @@ def tune(file: Path, folders: tuple[Path, ...], *, as_json: bool, **known: Any) 
     from subbase.cli.tune_text import calendars, tune_data, tune_text
     from subbase.cli.tune_work import work_out
     from subbase.errors import InputError
+    from subbase.papers.tune_pages import settings_pdf
 
     try:
         worked = work_out(made, facts, asked)
@@ -136,10 +137,12 @@ def tune(file: Path, folders: tuple[Path, ...], *, as_json: bool, **known: Any) 
         day = date.date() if date is not None else datetime.datetime.now(tz=datetime.UTC).date()
         files = {"tune.txt": f"{text}\n", "tune.json": json.dumps(data, indent=2, ensure_ascii=False) + "\n"}
         files |= calendars(made.survey.name, worked.done, day, units)
+        raw = {name: content.encode() for name, content in files.items()}
+        raw["settings.pdf"] = settings_pdf(made, [(item.tuning, item.found) for item in worked.done], date=day)
         try:
             out.mkdir(parents=True, exist_ok=True)
-            for name, content in files.items():
-                write_whole(out / name, content.encode())
+            for name, content in raw.items():
+                write_whole(out / name, content)
         except OSError as error:
             refuse_writing(out, error, as_json=as_json, what="The settings")
     if as_json:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from subbase.comfort.answers import Answers, Units, read_answers
@@ -12,6 +12,7 @@ from subbase.comfort.house_facts import facts_of
 from subbase.comfort.learn import CannotTell, Learnt
 from subbase.comfort.log_reading import HouseLog, read_log
 from subbase.comfort.made_weather import made_weather
+from subbase.comfort.served import Wired
 from subbase.comfort.setting_records import Facts, Tuning
 from subbase.comfort.study import Place, Study, house_of, learn_from, place_of, study
 from subbase.comfort.weather import read_epw
@@ -60,12 +61,19 @@ def work_out(made: Plan, facts: Facts, asked: Mapping[str, Any]) -> Worked:
     elif asked["weather"] is not None:
         message = _("Weather tells nothing without the house; add --know area=1900.")
         raise InputError((Fault(message, "weather"),))
-    return Worked(
-        units, tuple(_done(made, number, facts, (answers, place, log)) for number in range(len(made.controls)))
-    )
+    kept: dict[Wired, Study] = {}
+    known = answers, place, log
+    return Worked(units, tuple(_done(made, number, facts, known, kept) for number in range(len(made.controls))))
 
 
-def _done(made: Plan, number: int, facts: Facts, known: tuple[Answers | None, Place | None, HouseLog | None]) -> Done:
+def _done(
+    made: Plan,
+    number: int,
+    facts: Facts,
+    known: tuple[Answers | None, Place | None, HouseLog | None],
+    kept: dict[Wired, Study],
+) -> Done:
+    """Return one control worked out; ``kept`` holds the years of those before it, for controls that drive the same."""
     answers, place, log = known
     item = made.controls[number]
     assert made.left is not None  # a plan that is there to be worked from leaves a house
@@ -77,7 +85,10 @@ def _done(made: Plan, number: int, facts: Facts, known: tuple[Answers | None, Pl
     house = house_of(answers, place, learnt)
     facts = facts_of(answers, house, facts)
     settled = tuning(made.left, made.catalog, item.control, calls, facts)
-    return Done(settled, study(item.control, answers, house, place, wired_of(settled)), learnt)
+    wired = wired_of(settled)
+    if wired not in kept:
+        kept[wired] = study(item.control, answers, house, place, wired)
+    return Done(settled, replace(kept[wired], control=item.control, controls=len(made.controls)), learnt)
 
 
 def _answers(know: tuple[str, ...], units: Units) -> Answers | None:
