@@ -111,10 +111,12 @@ def next_test(belief: Belief, options: Options | None = None) -> Advice:
         return _without_test(belief, kept)
     others = tuple((on_offer[i], float(bits[i]), float(minutes[i])) for i in order if free[i] and i != best)[:3]
     outcomes = _outcomes(belief, on_offer[best], total, shares, _entry_of_label(belief, crowd, label, count))
+    # Bits as a person counts: so many causes, were all of them alike likely.
+    now, then = 2.0 ** _open_bits(belief), 2.0 ** max(0.0, _open_bits(belief) - float(bits[best]))
     why = _(
-        "for about {minutes:.1f} min, walk and risk counted, it is expected to settle {bits:.2f} of the {open:.1f} bit that are "
-        "open, more for its time than any other test"
-    ).format(minutes=minutes[best], bits=bits[best], open=_open_bits(belief))
+        "it is expected to narrow about {now:.0f} likely causes down to {then:.0f}, more for its time (about "
+        "{minutes:.0f} min, walk and risk counted) than any other test"
+    ).format(minutes=max(1.0, minutes[best]), now=now, then=max(1.0, then))
     return Advice("probe", why, on_offer[best], float(minutes[best]), float(bits[best]), outcomes, None, others, kept)
 
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 
 from subbase.errors import Fault, InputError
 from subbase.names import list_words, named
-from subbase.words import _
+from subbase.words import _, plural
 from subbase.work.grouping import (
     Groups,
     chain_sizes,
@@ -471,4 +471,5 @@ def _groups(groups: Groups) -> str:
     """Return groups as text: those of several ends with plus signs, and how many are alone."""
     several = [" + ".join(group) for group in groups if len(group) > 1]
     alone = sum(len(group) == 1 for group in groups)
-    return ", ".join([*several, *([_("{alone} alone").format(alone=alone)] if alone else [])])
+    rest = plural("one end by itself", "{count} ends by themselves", alone).format(count=alone) if alone else ""
+    return ", ".join([*several, *([rest] if rest else [])])
