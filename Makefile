@@ -10,7 +10,7 @@ PYTEST_ARGS ?= -n 2
 export PYTHON
 
 .NOTPARALLEL: # setup and setup-dev write to the same .venv
-.PHONY: help setup setup-dev demo test lint bench fuzz sbom docs lock serve clean
+.PHONY: help setup setup-dev demo test lint bench fuzz sbom screens docs lock serve clean
 
 help: ## say what each word does
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "  make %-10s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -52,6 +52,9 @@ fuzz: setup-dev ## feed every reader broken files, MINUTES=1 of each
 
 sbom: setup-dev ## write a bill of materials (CycloneDX) to out/
 	$(BIN)/python -m tools.sbom
+
+screens: setup-dev ## make the pictures of the app in the docs anew
+	SUBBASE_SCREENS=make $(BIN)/python -m pytest -q tests/browser/test_screenshots.py -k shows
 
 docs: setup-dev ## write docs/validation.md and the reference pages from the code
 	$(BIN)/python -m tools.docs
