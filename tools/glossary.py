@@ -6,6 +6,8 @@ import sys
 import tomllib
 from pathlib import Path
 
+from tools import own_labels
+
 ROOT = Path(__file__).parents[1]
 TERMS = ROOT / "src" / "subbase" / "locale" / "terms.toml"
 PAGE = ROOT / "docs" / "glossary.md"
@@ -20,6 +22,10 @@ Every translation keeps to these words: English as the messages have it, Spanish
 States and Mexico. A word of the trade has no published source, and says so; nobody of the trade who speaks Spanish first
 has read this list yet. Made by `python -m tools.glossary` from `src/subbase/locale/terms.toml`.
 """
+_LABELS = """Commands, options, stages, headings, survey fields and words with a meaning, gathered from the code and read through: no
+label, layout or colour code is taken from a product made for this job. *trade*: used by the trade at large. *standard*: of an
+open standard, or common use in programs of every sort. *own*: plain English of our own.
+"""
 
 
 def page() -> str:
@@ -32,6 +38,11 @@ def page() -> str:
             note = f" ({term['note']})" if "note" in term else ""
             lines.append(f"| {term['en']} | {term['es']}{note} | {term['source']} |")
         lines.append("")
+    lines += ["## Labels", "", _LABELS]
+    marked = own_labels.marks()
+    for kind in KINDS:
+        said = ", ".join(f"`{label}`" for label in sorted((x for x in marked if marked[x] == kind), key=str.lower))
+        lines += [f"**{kind}**: {said}", ""]
     return "\n".join(lines)
 
 

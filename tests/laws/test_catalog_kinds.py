@@ -356,7 +356,7 @@ def shared(volts: float, wire_ohm: float, leak_ohm: float | None = None) -> Netl
         Source("supply", "board.C", "board.R", volts, 0.01),
         *branches_of(KINDS["sharing-adapter-board"], "board"),
         *branches_of(KINDS["sharing-adapter-wall"], "wall"),
-        *join(("wall.K", "board.K"), ("control.R", "board.R"), ohm=wire_ohm),
+        *join(("wall.SH", "board.SH"), ("control.R", "board.R"), ohm=wire_ohm),
         *(Switch(f"out {t}", "control.R", f"wall.{t}", z_open_ohm=leak_ohm) for t in ("Y", "G")),
     ]
     return Netlist(tuple(made))
@@ -410,7 +410,7 @@ def test_fan_and_compressor_follow_their_calls_through_the_sharing_adapter(call:
         *(b for name, place in (("air-handler", "indoor"), ("condensing-unit-1", "outdoor"), ("sharing-adapter-board", "board"),
                                 ("sharing-adapter-wall", "wall")) for b in branches_of(KINDS[name], place, line)),
         *join(("board.R", "indoor.R"), ("board.C", "indoor.C"), ("board.G", "indoor.G"), ("board.Y", "outdoor.Y")),
-        *join(("outdoor.C", "indoor.C"), ("wall.K", "board.K"), ("control.R", "indoor.R"), ohm=0.5),
+        *join(("outdoor.C", "indoor.C"), ("wall.SH", "board.SH"), ("control.R", "indoor.R"), ohm=0.5),
         *(Switch(f"out {t}", "control.R", f"wall.{t}") for t in ("Y", "G")),
     ]  # fmt: skip
     settled = settle(Netlist(tuple(made)), operated={f"out {t}" for t in SHARING_CALLS[call]})

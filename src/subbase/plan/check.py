@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from subbase.catalog import Catalog
+from subbase.plan.look_again import look_again, proof_as_found
 from subbase.plan.readings import disagreements
 from subbase.plan.unknowns import (
     MOST_POSSIBILITIES,
@@ -24,6 +25,8 @@ class SurveyCheck:
     open_facts: tuple[OpenFact, ...]
     disagreements: tuple[str, ...]
     """Readings that no possibility can give; empty when too many possibilities are left to try."""
+    look_again: tuple[str, ...] = ()
+    """What is likelier a slip than a fact; empty while facts are open."""
 
 
 def check_survey(survey: Survey, catalog: Catalog) -> SurveyCheck:
@@ -34,4 +37,6 @@ def check_survey(survey: Survey, catalog: Catalog) -> SurveyCheck:
     found = [disagreements(item.survey, catalog) for item in possibilities(survey, catalog, facts)]
     if not found:
         return SurveyCheck(facts, (NOTHING_FITS,))
-    return SurveyCheck(facts, () if any(not texts for texts in found) else found[0])
+    again = () if facts else look_again(survey, catalog, proof_as_found(survey, catalog))
+    texts = tuple(caution.text for caution in again)
+    return SurveyCheck(facts, () if any(not texts for texts in found) else found[0], texts)

@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 from subbase.catalog import CALLS, Call, Catalog
 from subbase.names import and_words, named, sentence
 from subbase.plan.guards import bypassed
-from subbase.plan.landings import ENOUGH_MARGIN, Chosen, choose_landings
+from subbase.plan.landings import ENOUGH_MARGIN, Chosen, choose_landings, wires_of
 from subbase.plan.proof import Failure, Proof, prove, tied_supplies
 from subbase.plan.proposal import Case, Proposal, Refused, case_of, lost_calls
 from subbase.plan.remedy import MINUTES, curable, remedies
 from subbase.plan.result import ControlPlan, JumperChange, Route, RouteName
 from subbase.plan.routes import ROUTES, Propose
-from subbase.survey import Jumper, Survey
+from subbase.survey import CUT_SHORT, LOOSE, Jumper, Survey
 from subbase.wiring import build_house
 from subbase.words import _
 
@@ -34,17 +34,23 @@ class HousePlan:
     proof: Proof | None
 
 
-def choose(survey: Survey, catalog: Catalog) -> HousePlan:
+def choose(survey: Survey, catalog: Catalog, *, brief: bool = False) -> HousePlan:
     """Return the plan of every control that is replaced, one after the other.
 
     Each control is planned on the house as the ones before leave it; the last proof is of the whole house.
+
+    Parameters
+    ----------
+    brief
+        Leave out routes that could not be chosen even if they held. The choice is the same; the routes passed over are
+        not told with it.
     """
     plans: list[ControlPlan] = []
     house = survey
     lost: frozenset[Call] = frozenset()
     for name in [name for name, control in survey.controls.items() if control.new is not None]:
         case = case_of(house, catalog, name)
-        routes = _guarded(case, sorted((try_route(case, *route) for route in ROUTES), key=rank))
+        routes = _routes(case, brief=brief)
         best = routes[0]
         if not best.offered or best.left is None:
             return HousePlan(tuple(plans), tuple(routes), None, None)
@@ -53,6 +59,36 @@ def choose(survey: Survey, catalog: Catalog) -> HousePlan:
         lost |= lost_calls(case, frozenset(best.lost))
         house = best.left
     return HousePlan(tuple(plans), (), house, prove(house, catalog, lost=lost))
+
+
+def _routes(case: Case, *, brief: bool) -> list[Route]:
+    """Return routes, the one to be chosen in front."""
+    if brief:
+        able = sorted(_able(case), key=rank)
+        guarded = _guarded(case, able)
+        if guarded[0] is able[0]:
+            return guarded
+    return _guarded(case, sorted((try_route(case, *route) for route in ROUTES), key=rank))
+
+
+def _able(case: Case) -> list[Route]:
+    """Return, in the order of ``ROUTES``, every route but those that rank behind another whatever their proof says."""
+    found: dict[int, Route] = {}
+    proposed: list[tuple[Key, int, Proposal]] = []
+    for place, (name, title, propose) in enumerate(ROUTES):
+        made = _proposed(case, name, title, propose)
+        if isinstance(made, Route):
+            found[place] = made
+        else:
+            proposed.append((least_rank(case, made), place, made))
+    best: tuple[Key, int] | None = None
+    for least, place, proposal in sorted(proposed, key=lambda item: item[:2]):
+        if best is not None and (least, place) > best:
+            continue
+        found[place] = _worked_out(case, proposal)
+        if found[place].offered and (best is None or (rank(found[place]), place) < best):
+            best = rank(found[place]), place
+    return [route for _place, route in sorted(found.items())]
 
 
 def _guarded(case: Case, routes: list[Route]) -> list[Route]:
@@ -74,20 +110,44 @@ def rank(route: Route) -> Key:
     return (not route.offered, len(route.lost), route.weaker, route.moved, parts, route.minutes)
 
 
+def least_rank(case: Case, proposal: Proposal) -> Key:
+    """Return a rank that a proposal's route cannot be better than, before its landings are chosen.
+
+    A want that no landed conductor is left for takes one that lies loose, and so moves its end.
+    """
+    wires = wires_of(proposal.base, case.control)
+    landed = sum(1 for wire in wires if wire.far_found not in (LOOSE, CUT_SHORT))
+    moved = max(0, len(proposal.wants) - landed)
+    parts = sum(part.count for part in proposal.parts)
+    return (False, len(_lost(case, proposal)), False, moved + len(proposal.added), parts, proposal.minutes + 5 * moved)
+
+
 def try_route(case: Case, name: RouteName, title: str, propose: Propose) -> Route:
     """Return a route worked out and proved, or refused with its reasons."""
+    made = _proposed(case, name, title, propose)
+    return made if isinstance(made, Route) else _worked_out(case, made)
+
+
+def _proposed(case: Case, name: RouteName, title: str, propose: Propose) -> Proposal | Route:
     try:
-        proposal = propose(case)
+        return propose(case)
     except Refused as refusal:
         return Route(name, _(title), offered=False, reasons=(sentence(str(refusal)),))
+
+
+def _worked_out(case: Case, proposal: Proposal) -> Route:
     found = _landed(case, proposal)
     if isinstance(found, str):
-        return Route(name, proposal.title, offered=False, reasons=(sentence(found),), parts=proposal.parts)
+        return Route(proposal.name, proposal.title, offered=False, reasons=(sentence(found),), parts=proposal.parts)
     if curable(found.proof.failures):
         cured = _cured(case, proposal, found.proof)
         if cured is not None:
             return _route(case, *cured)
     return _route(case, proposal, found)
+
+
+def _lost(case: Case, proposal: Proposal) -> tuple[Call, ...]:
+    return tuple(call for call in CALLS if call in proposal.lost and call in case.wanted)
 
 
 def _landed(case: Case, proposal: Proposal) -> Chosen | str:
@@ -119,7 +179,7 @@ def _cured(case: Case, proposal: Proposal, weak: Proof) -> tuple[Proposal, Chose
 
 def _route(case: Case, proposal: Proposal, found: Chosen) -> Route:
     reasons = tuple(because(failure) for failure in _first_of_each(found.proof.failures)) + _new_ties(case, found)
-    lost = tuple(call for call in CALLS if call in proposal.lost and call in case.wanted)
+    lost = _lost(case, proposal)
     reasons += tuple(
         _("The owner will not give up {call}.").format(call=named(call)) for call in lost if call in case.survey.wishes
     )

@@ -10,8 +10,7 @@ from subbase.catalog import Catalog, load_catalog
 from subbase.names import conductor_words, landing_words
 from subbase.plan.cautions import cautions_of
 from subbase.plan.choose import HousePlan, because, choose
-from subbase.plan.proof import Proof, prove
-from subbase.plan.proposal import wanted_calls
+from subbase.plan.look_again import look_again, proof_as_found
 from subbase.plan.readings import contradictions, disagreements, expected_readings
 from subbase.plan.result import Answer, ControlPlan, Plan, Question
 from subbase.plan.screen import screen
@@ -28,7 +27,6 @@ from subbase.plan.unknowns import (
     possibilities,
 )
 from subbase.survey import How, Survey
-from subbase.wiring import system_calls
 from subbase.words import _, mark
 
 LEAST_BITS = 1e-9
@@ -144,25 +142,29 @@ def _planned(
         )
         for fact in facts
     )
+    proof_found = None if brief else proof_as_found(found, catalog)
+    again = look_again(found, catalog, proof_found) if proof_found is not None else ()
     common = Plan(
         survey,
         catalog,
         "stopped",
         indifferent=indifferent,
         found=found,
-        proof_found=None if brief else proof_as_found(found, catalog),
+        proof_found=proof_found,
         controls=chosen.controls,
     )
     if chosen.left is None or chosen.proof is None or not chosen.proof.holds:
         notes = tuple(dict.fromkeys(map(because, chosen.proof.failures))) if chosen.proof else ()
-        return replace(common, refused=chosen.refused, notes=notes, cautions=cautions_of(found, catalog, None))
+        return replace(
+            common, refused=chosen.refused, notes=notes, cautions=(*again, *cautions_of(found, catalog, None))
+        )
     return replace(
         common,
         verdict="planned",
         left=chosen.left,
         proof=chosen.proof,
         readings=() if brief else expected_readings(chosen.left, catalog),
-        cautions=cautions_of(found, catalog, chosen.left),
+        cautions=(*again, *cautions_of(found, catalog, chosen.left)),
     )
 
 
@@ -172,12 +174,6 @@ def _take_off(fact: OpenFact, unused: set[tuple[str, str]]) -> tuple[str, ...]:
     if len(steps) == 5 and steps[2] == "conductors" and (steps[1], steps[3]) in unused:
         return (_("It carries nothing after the work: wherever this end is found, take it off and cap it."),)
     return ()
-
-
-def proof_as_found(found: Survey, catalog: Catalog) -> Proof:
-    """Return the proof of a house as found; calls that are not wired through today are not held against it."""
-    unwired = (frozenset(system_calls(found, catalog, c)) - wanted_calls(found, catalog, c) for c in found.controls)
-    return prove(found, catalog, lost=frozenset().union(*unwired))
 
 
 def _asked(

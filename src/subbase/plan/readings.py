@@ -18,7 +18,7 @@ from subbase.survey import (
     Survey,
     with_landing,
 )
-from subbase.wiring import House, State, build_house, legal_states
+from subbase.wiring import House, State, build_house, legal_states, system_calls
 from subbase.wiring.build import CORNERS
 from subbase.wiring.states import operated_switches
 from subbase.words import _
@@ -27,7 +27,11 @@ METER_OHM = 10e6
 """Input resistance of a common digital meter (common practice, no source)."""
 METER_SHARE, METER_V = 0.03, 0.5
 """Added to bounds for the meter and its leads: 3 % of reading plus half a volt (judgement)."""
-MOST_EXPLANATIONS = 3
+MOST_EXPLANATIONS, MOST_ENTRIES = 3, 2
+SHIFTS = (10.0, 100.0, 0.1, 0.01)
+"""What a decimal point in the wrong place makes of a number."""
+LEAST_TELLING_V = 2.0
+"""Above this a reading is more than nothing [V] (judgement)."""
 
 
 def expected_readings(left: Survey, catalog: Catalog) -> tuple[ExpectedReading, ...]:
@@ -76,7 +80,7 @@ def _pairs(left: Survey, catalog: Catalog) -> Iterator[tuple[str, str]]:
         if kind.common is None:
             continue
         for terminal in kind.terminals:
-            if terminal != kind.common and f"{place}.{terminal}" in landed and terminal != "K":
+            if terminal != kind.common and f"{place}.{terminal}" in landed and terminal != "SH":
                 yield f"{place}.{terminal}", f"{place}.{kind.common}"
 
 
@@ -133,8 +137,38 @@ def contradictions(survey: Survey, catalog: Catalog) -> tuple[Contradiction, ...
     texts = disagreements(survey, catalog)
     if not texts:
         return ()
-    explanations = tuple(words for words, changed in _single_changes(survey) if not disagreements(changed, catalog))
-    return tuple(Contradiction(text, explanations[:MOST_EXPLANATIONS]) for text in texts)
+    entries = [words for words, changed in _other_entries(survey, catalog) if not disagreements(changed, catalog)]
+    wirings = [words for words, changed in _single_changes(survey) if not disagreements(changed, catalog)]
+    explanations = (*entries[:MOST_ENTRIES], *wirings[:MOST_EXPLANATIONS])
+    return tuple(Contradiction(text, explanations) for text in texts)
+
+
+def _other_entries(survey: Survey, catalog: Catalog) -> Iterator[tuple[str, Survey]]:
+    """Yield surveys in which one reading was meant otherwise: its decimal point, the terminals of another, its call."""
+    for index, reading in enumerate(survey.readings):
+        if reading.volts is None:
+            continue
+
+        def instead(at: int = index, **values: object) -> Survey:
+            changed = survey.readings[at].model_copy(update=values)
+            return survey.model_copy(update={"readings": (*survey.readings[:at], changed, *survey.readings[at + 1 :])})
+
+        a, b = reading.between
+        bounds = predicted_bounds(survey, catalog, reading)
+        for shifted in (reading.volts * scale for scale in SHIFTS):
+            # Bounds that begin near 0 take in any number by some shift of the point.
+            if bounds is not None and bounds[0] > LEAST_TELLING_V and bounds[0] <= shifted <= bounds[1]:
+                words = _("{a} to {b} is {shifted:.4g} V and the decimal point was written in the wrong place")
+                yield words.format(a=a, b=b, shifted=shifted), instead(volts=shifted)
+        control = reading.control or next(iter(survey.controls))
+        for call in ("off", *sorted(system_calls(survey, catalog, control))):
+            if call != reading.call:
+                words = (
+                    _("{a} to {b} was read with nothing called")
+                    if call == "off"
+                    else _("{a} to {b} was read in {call}")
+                )
+                yield words.format(a=a, b=b, call=named(call)), instead(call=call)
 
 
 def _single_changes(survey: Survey) -> Iterator[tuple[str, Survey]]:

@@ -59,7 +59,12 @@ def _remedy(survey: Survey, place: str) -> Remedy:
                 larger_va=LARGER_VA, place=place
             )
         ),
-        _(
-            "The transformer of {place} is exchanged for one of {larger_va:g} VA, Class 2. Its primary is line voltage: work for a licensed person where the code says so."
-        ).format(place=place, larger_va=LARGER_VA),
+        exchange_note(place),
     )
+
+
+def exchange_note(place: str) -> str:
+    """Return what a route says of a transformer that is exchanged."""
+    return _(
+        "The transformer of {place} is exchanged for one of {larger_va:g} VA, Class 2. Its primary is line voltage: work for a licensed person where the code says so."
+    ).format(place=place, larger_va=LARGER_VA)

@@ -114,7 +114,7 @@ def shared_conductor(case: Case) -> Proposal:
     kept = Driven(tuple(item for item in found.outputs if item[0] not in (cool, "G")), found.supplies)
     wants = (
         *_renamed(base_wants(case, kept, terminals), nets, after),
-        Want("cooling and fan, shared", f"{wall}.K", after.net(f"{board}.K")),
+        Want("cooling and fan, shared", f"{wall}.SH", after.net(f"{board}.SH")),
         Want("common", f"{case.control}.C", after.net(_point(nets, common, place))),
     )
     return Proposal(
@@ -243,9 +243,15 @@ def new_cable(case: Case) -> Proposal:
     allowed = frozenset(f"{cable_name}/{name}" for name in conductors)
     wants = tuple(replace(want, only=allowed) for want in wants)
     return Proposal(
-        "new cable", _("New cable"), base, wants, lost_calls(case), minutes=165, notes=notes,
-        parts=(Part(_("18 AWG solid thermostat cable, {count} conductors, about {length_m:.0f} m ({length_ft:.0f} ft)").format(count=count, length_m=length_m * 1.2, length_ft=feet_from_metres(length_m * 1.2))),),
+        "new cable", _("New cable"), base, wants, lost_calls(case), parts=(cable_part(count, length_m),), minutes=165, notes=notes,
     )  # fmt: skip
+
+
+def cable_part(count: int, length_m: float) -> Part:
+    """Return the cable to be bought for a run of ``length_m``, with a fifth to spare (judgement)."""
+    bought_m = length_m * 1.2
+    said = _("18 AWG solid thermostat cable, {count} conductors, about {length_m:.0f} m ({length_ft:.0f} ft)")
+    return Part(said.format(count=count, length_m=bought_m, length_ft=feet_from_metres(bought_m)))
 
 
 def battery(case: Case) -> Proposal:

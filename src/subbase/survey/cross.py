@@ -44,6 +44,14 @@ class _Names:
         valid = list(self.survey.places())
         return _("There is no place '{name}'; {nearest}").format(name=plain_words(name), nearest=nearest(name, valid))
 
+    def conductors(self, place: str) -> set[str]:
+        """Return the names of the conductors that come to a place."""
+        at = {place} | {name for name, item in self.survey.equipment.items() if item.at == place}
+        at |= {item.at for name, item in self.survey.equipment.items() if name == place and item.at}
+        return {
+            name for cable in self.survey.cables.values() if at & {cable.from_, cable.to} for name in cable.conductors
+        }
+
     def is_control(self, name: str) -> bool:
         dropped = self.tree.dropped
         return name in self.survey.controls or ("controls",) in dropped or ("controls", name) in dropped
@@ -265,7 +273,13 @@ def _terminal_faults(names: _Names, path: Path, landing: str) -> Iterator[Fault]
         yield names.tree.fault(path, f"{names.no_place(place)} {help_text}")
         return
     valid = names.terminals.get(place, [])
-    if valid and terminal not in valid and not terminal.startswith(JOINT):
+    if valid and terminal not in valid and terminal in names.conductors(place):
+        # A colour in place of a terminal; the nearest terminal by spelling would be a guess that hurts.
+        message = _(
+            "'{terminal}' is a conductor here, and '{place}' has no terminal of that name: write what is marked at the screw that it is under; {valid}"
+        ).format(place=plain_words(place), terminal=plain_words(terminal), valid=nearest("", [*valid, *NOWHERE]))
+        yield names.tree.fault(path, message)
+    elif valid and terminal not in valid and not terminal.startswith(JOINT):
         message = _("'{place}' has no terminal '{terminal}'; {nearest}").format(
             place=plain_words(place),
             terminal=plain_words(terminal),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Set
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from subbase.catalog import Call, Catalog, Kind
@@ -41,7 +42,12 @@ def outputs_of(profile: Profile) -> tuple[str, ...]:
 
 def outputs_on(profile: Profile, settings: Settings, calls: Set[Call]) -> frozenset[str]:
     """Return the output terminals that a control makes during ``calls``."""
-    return frozenset(terminal for terminal in outputs_of(profile) if _makes(terminal, settings, calls))
+    return _made(outputs_of(profile), settings, frozenset(calls))
+
+
+@lru_cache(maxsize=4096)
+def _made(outputs: tuple[str, ...], settings: Settings, calls: frozenset[Call]) -> frozenset[str]:
+    return frozenset(terminal for terminal in outputs if _makes(terminal, settings, calls))
 
 
 def stage(calls: Iterable[str], name: str) -> int:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import cast
 
 from subbase.catalog import CALLS, Call, Catalog, Kind, Requirement
 from subbase.names import named
@@ -100,6 +101,8 @@ def services(survey: Survey, catalog: Catalog, control: str) -> tuple[Service, .
 
 def _without(need: Requirement, missing: tuple[str, ...]) -> Requirement | None:
     """Return a requirement without the loads that this piece of equipment does not have; None when nothing is left."""
+    if not missing:
+        return need
     on = tuple(load for load in need.on if load not in missing)
     if need.on and not on:
         return None
@@ -120,7 +123,7 @@ def _requirement(kind: Kind, item: Equipment, call: Call) -> Requirement | None:
             return kind.calls[max(stages)] if stages and call not in kind.calls else kind.calls.get(call)
         local = word
     wanted = f"{local} {number}" if word and local else ("" if word else call)
-    return next((need for name, need in kind.calls.items() if name == wanted), None)
+    return kind.calls.get(cast("Call", wanted))
 
 
 def system_calls(survey: Survey, catalog: Catalog, control: str) -> tuple[Call, ...]:

@@ -32,6 +32,8 @@ LINE_SHARE = 0.05
 """The line may move this much between two readings of one loop (judgement)."""
 NO_VOLTS = 1.5
 """Where a house has at most this much, a reading may be a ghost [V] (judgement)."""
+SHORT_OHM = 1.0
+"""A reading below this is leads and copper alone [ohm] (judgement)."""
 CLEAR_V = 1.0
 """Volts that an AC range must show and a DC range does not [V] (judgement)."""
 SCALES = (10.0, 100.0, 1000.0)
@@ -90,6 +92,8 @@ def scale_doubt(reading: ReadingTaken, bounds: Bounds) -> str | None:
     value = reading.value
     if value is None or not 0.0 < value < math.inf or low <= 0.0 or math.isinf(high) or high > 8.0 * low:
         return None  # bounds this wide would take in any number by some shift of the point
+    if reading.unit == "ohm" and value < SHORT_OHM:
+        return None  # no more than the leads: a short, whatever the point
     for scale in SCALES:
         for shifted in (value * scale, value / scale):
             if within(shifted, bounds):

@@ -248,6 +248,17 @@ class _Reader:
         """Return whether a terminal is one of the house; keep a fault when it is not."""
         place, terminal = split_terminal(written)
         places = self.left.places()
+        colours = {name for cable in self.left.cables.values() for name in cable.conductors}
+        if (place not in places and written in colours) or (place in places and terminal in colours):
+            marked = list(terminals_at(self.left, self.catalog, place)) if place in places else []
+            if terminal not in marked:
+                self.fault(
+                    path,
+                    _(
+                        "'{written}' names a conductor; a reading is between two terminals, so write where it lands, as hall.Y1."
+                    ).format(written=plain_words(written)),
+                )
+                return False
         if place not in places:
             self.fault(
                 path,

@@ -22,10 +22,11 @@ from subbase.wiring import build_house
 from subbase.wiring.build import CORNERS
 from subbase.wiring.states import operated_switches
 from subbase.words import _, mark
-from subbase.work.call_sequences import CallSequence, Judged, call_sequences
+from subbase.work.call_sequences import CallSequence, Judged, Mark, call_sequences
 from subbase.work.check_bounds import Bounds, Check, ohm_bounds, read_volts, volt_bounds
 from subbase.work.checks import CheckPlan, ChosenCheck, checks_for, site_of
 from subbase.work.doubts import ghost_doubt, loop_doubts, loop_members, range_doubt, scale_doubt, setting_doubt
+from subbase.work.entry_doubts import entry_doubts
 from subbase.work.explanations import (
     MOST_EXPLANATIONS,
     Explanation,
@@ -196,6 +197,11 @@ class _Bench:
         found = causes.agreeing(
             [self.reading(i) for i in failing], [self.reading(i) for i in usable if i not in failing]
         )
+        for i, doubt in entry_doubts(self.left, self.catalog, self.latest, bounds, failing).items():
+            suspect = doubt.exchanged and not found and not marks[i].stop
+            word: Mark = "meter or lead suspect" if suspect else marks[i].mark
+            marks[i] = replace(marks[i], mark=word, why=f"{marks[i].why} {doubt.text}")
+        failing = [i for i in failing if marks[i].mark == "fail"]
         verdicts = []
         for i, one in enumerate(marks):
             if i not in failing:
@@ -255,6 +261,16 @@ class _Bench:
             text = _(
                 "{value:.0f} V is more than any 24 V winding gives: switch off; line voltage may be on these wires."
             ).format(value=value)
+            shifted = value / 10.0
+            if within(shifted, bounds):
+                text = " ".join(
+                    (
+                        text,
+                        _("Only if {shifted:.4g} was read and {value:.4g} written is it a slip of the pen.").format(
+                            shifted=shifted, value=value
+                        ),
+                    )
+                )
             return Judged("fail", text, low, high, unit, _("judgement"), stop=True)
         doubt = setting_doubt(reading) or range_doubt(reading, bounds)
         if doubt is not None:
@@ -322,6 +338,8 @@ class _Bench:
     def second_look(self, index: int, marks: Sequence[Judged], bounds: Bounds, causes: _Causes) -> Judged:
         """Return a failure, or the doubt that is likelier: a ghost, a shifted decimal point, a reading that nothing gives."""
         reading, mark = self.latest[index], marks[index]
+        if mark.stop:
+            return mark  # it may be a slip of the pen, and nobody is sent back to a terminal to find out
         ghost = ghost_doubt(reading, bounds, self.left, self.catalog)
         if ghost is not None:
             return replace(mark, mark="meter or lead suspect", why=ghost)
