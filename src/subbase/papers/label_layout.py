@@ -124,8 +124,3 @@ def _one_line(label: Label) -> str:
 def says(label: Label) -> str:
     """Return all that a label says, in one sentence."""
     return _("{place}: {lines}").format(place=label.place, lines=", ".join(label.ranked()[:-1]))
-
-
-def told_of(found: Sequence[LaidOut]) -> tuple[int, int]:
-    """Return (labels with a line left out, labels with a line cut)."""
-    return sum(bool(item.left_out) for item in found), sum(item.cut for item in found)

@@ -27,11 +27,11 @@ from subbase.web.maps import maps_of
 from subbase.web.record import Mine, reading_body, result_body
 from subbase.web.stage_check import GROUP_CAUTIONS, GROUP_WORDS, ends_words, must_words
 from subbase.web.stage_work import Standing
-from subbase.web.work_words import PHASE_WORDS, STATUS_WORDS
+from subbase.web.work_words import STATUS_WORDS
 from subbase.web.workbench import Item
 from subbase.words import _, current_language, date_words
 from subbase.work.progress import Result, result_data
-from subbase.work.steps import Step
+from subbase.work.steps import PHASE_TITLES, Step
 from subbase.work.taken import Taken
 from subbase.work.verdicts import TOO_HIGH_V
 
@@ -60,7 +60,7 @@ def field_file(view: JobView, standing: Standing, taken: Taken, *, date: datetim
         job=view, language=current_language(), date=date_words(date), title=title,
         style=Markup(_FONT_FACE.sub("", style)), script=Markup(script), script_hash=_hash(script),
         data=Markup(_script_json(_data(view, standing, taken))),
-        standing=standing, phase_words=PHASE_WORDS, plan=plan, sheet=sheet,
+        standing=standing, phase_words=PHASE_TITLES, plan=plan, sheet=sheet,
         groups=[(group, [i for i in sheet.items if i.group == group]) for group in GROUP_WORDS],
         group_words=GROUP_WORDS, group_cautions=GROUP_CAUTIONS, must=must_words,
         ends=lambda check: ends_words(check, several=several),

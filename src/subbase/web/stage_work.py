@@ -27,11 +27,11 @@ from subbase.web.record import (
 )
 from subbase.web.slow import PATIENCE_S
 from subbase.web.standing import Standing, day_told, results_told, says_nothing_new, step_named
-from subbase.web.work_words import LICENCE_WORDS, PHASE_WORDS, SEASON_WORDS, STATUS_SIGNS, STATUS_WORDS
+from subbase.web.work_words import LICENCE_WORDS, SEASON_WORDS, STATUS_SIGNS, STATUS_WORDS
 from subbase.web.workbench import sheet_of, work_of
 from subbase.words import _
 from subbase.work.progress import back_to_dead, progress, with_result
-from subbase.work.steps import Step, shown_value
+from subbase.work.steps import PHASE_TITLES, Step, shown_value
 
 router = APIRouter()
 NEXT_SHOWN = 4
@@ -198,7 +198,7 @@ def _shared(found: Standing) -> dict[str, Any]:
         "day": found.day,
         "outdoor": "" if outdoor is None else f"{shown_value(outdoor, 'degC', units):.0f}",
         "degrees": "°F" if units == "us" else "°C",
-        "phase_words": PHASE_WORDS,
+        "phase_words": PHASE_TITLES,
         "status_words": STATUS_WORDS,
         "status_signs": STATUS_SIGNS,
         "season_words": SEASON_WORDS,

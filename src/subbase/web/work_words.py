@@ -4,24 +4,8 @@ from __future__ import annotations
 
 from subbase.words import mark
 from subbase.work.progress import Status
-from subbase.work.steps import LICENCES, Licence, Phase, Season
+from subbase.work.steps import LICENCES, Licence, Season
 
-PHASE_WORDS: dict[Phase, str] = {
-    "look": mark("Look first"),
-    "tell": mark("Tell the household"),
-    "control off": mark("Control off"),
-    "lock out": mark("Lock out"),
-    "prove dead": mark("Prove dead: meter on live, terminals, meter on live again"),
-    "photograph and label": mark("Photograph and label"),
-    "move": mark("Move, one end at a time"),
-    "look twice": mark("Read back, look twice"),
-    "check dead": mark("Meter, still dead"),
-    "close up": mark("Close up"),
-    "power up": mark("Supply on"),
-    "set up": mark("Set up"),
-    "calls": mark("Calls, one by one"),
-    "hand over": mark("Hand over"),
-}
 STATUS_WORDS: dict[Status, str] = {
     "done": mark("done"),
     "failed": mark("not met"),
@@ -39,4 +23,4 @@ LICENCE_WORDS: dict[Licence, str] = {
 }
 assert set(LICENCE_WORDS) == set(LICENCES)
 
-__all__ = ["LICENCE_WORDS", "PHASE_WORDS", "SEASON_WORDS", "STATUS_SIGNS", "STATUS_WORDS"]
+__all__ = ["LICENCE_WORDS", "SEASON_WORDS", "STATUS_SIGNS", "STATUS_WORDS"]

@@ -16,7 +16,6 @@ from subbase.papers.strip_map import strip_map
 from subbase.papers.tables import Table, changed_conductors, landing_table, settings_rows, steps
 from subbase.papers.wiring_map import wiring_map_svg
 from subbase.plan import ControlPlan, Plan
-from subbase.plan.unknowns import open_facts
 from subbase.web.check_words import (
     GROUP_CAUTIONS,
     GROUP_NOTES,
@@ -26,14 +25,15 @@ from subbase.web.check_words import (
     ends_words,
     must_words,
 )
-from subbase.web.pocket.answering import answers_of
+from subbase.web.pocket.answering import asked_of
 from subbase.web.record import left_behind, taken_before
 from subbase.web.sheet import Day, Item, Sheet
 from subbase.web.standing import Standing
-from subbase.web.work_words import PHASE_WORDS, STATUS_SIGNS, STATUS_WORDS
+from subbase.web.work_words import STATUS_SIGNS, STATUS_WORDS
 from subbase.words import _
 from subbase.work.check_bounds import Check
-from subbase.work.steps import Step, shown_value
+from subbase.work.progress import back_to_dead
+from subbase.work.steps import PHASE_TITLES, Step, shown_value
 from subbase.work.verdicts import ReadingVerdict, Report
 
 Data = dict[str, Any]
@@ -92,24 +92,17 @@ def verdict_line(plan: Plan) -> str:
 
 
 def _questions(plan: Plan) -> list[Data]:
-    facts = {fact.field: fact for fact in open_facts(plan.survey, plan.catalog)}
-    found = []
-    for question in plan.questions:
-        fact = facts.get(question.field)
-        told = {answer.value: answer.leads_to for answer in question.answers}
-        answers = answers_of(fact) if fact is not None else ()
-        found.append(
-            {
-                "field": question.field,
-                "text": question.text,
-                "how": question.how,
-                "answers": [
-                    {"index": answer.index, "value": answer.words, "leads_to": told.get(answer.words, "")}
-                    for answer in answers
-                ],
-            }
-        )
-    return found
+    return [
+        {
+            "field": asked.field,
+            "text": asked.text,
+            "how": asked.how,
+            "answers": [
+                {"index": answer.index, "value": answer.words, "leads_to": answer.leads_to} for answer in asked.answers
+            ],
+        }
+        for asked in asked_of(plan)
+    ]
 
 
 def _control(plan: Plan, item: ControlPlan) -> Data:
@@ -179,7 +172,7 @@ def _step(standing: Standing, step: Step) -> Data:
     return {
         "id": step.id,
         "kind": step.kind,
-        "phase": _(PHASE_WORDS[step.phase]),
+        "phase": _(PHASE_TITLES[step.phase]),
         "title": step.title,
         "where": step.where,
         "why": step.why,
@@ -198,6 +191,7 @@ def _step(standing: Standing, step: Step) -> Data:
         "status_words": _(STATUS_WORDS[state.status]),
         "state_why": state.why,
         "value": _shown(step, state.value, units),
+        "can_lock": step.live and bool(back_to_dead(standing.steps, standing.now)),
         "waits": [by_id[name].title for name in _in_order(standing, state.waits_for)[:3]],
     }
 
