@@ -15,7 +15,7 @@ NOT_PAGES = frozenset(
     {
         "/static/{_version}/{name}", "/keeper.js", "/subbase.webmanifest", "/unsent/token", "/jobs/{job}/kept.json", "/jobs/{job}",
         "/jobs/{job}/papers/{name}", "/jobs/{job}/field-file", "/jobs/{job}/job-file", "/jobs/{job}/survey/survey.yaml",
-        "/jobs/{job}/photos/{photo}.jpg", "/jobs/{job}/tune/schedule/{number}.ics",
+        "/jobs/{job}/photos/{photo}.jpg", "/jobs/{job}/tune/schedule/{number}.ics", "/jobs/{job}/tune/settings.pdf",
     }
 )  # fmt: skip
 """Files, data, and what only leads elsewhere."""

@@ -153,12 +153,13 @@ def test_a_floor_area_is_enough_for_a_year(tmp_path: Path) -> None:
     year = json.loads(found.stdout)["controls"][0]["year"]
     flat, best = year["schedules"]["flat"], year["schedules"]["cheapest found"]
     assert best["cost"] < flat["cost"]
-    assert best["too_cold_h"] + best["too_warm_h"] <= flat["too_cold_h"] + flat["too_warm_h"] + 11.0
+    assert best["too_cold_h"] + best["too_warm_h"] <= flat["too_cold_h"] + flat["too_warm_h"] + 21.0
     assert year["weather_made_up"] is True
     assert set(year["setback"]["curves"]) == {"at the hour", "early", "early, compressor only"}
     assert next(step["from"] for step in year["week"] if step["day"] == 0) == "00:00"
     files = {path.name for path in out.iterdir()}
     assert {"schedule-1-hall.ics", "schedule-1-hall.csv", "year-1-hall.svg", "cold-day-1-hall.svg"} <= files
+    assert (out / "settings.pdf").read_bytes().startswith(b"%PDF-")
     assert {"setback-1-hall.svg", "balance-1-hall.svg", "tune.txt", "tune.json"} <= files
     assert (out / "schedule-1-hall.csv").read_text("utf-8").startswith("day,from,heat_f,cool_f")
     text = (out / "tune.txt").read_text("utf-8")
@@ -203,3 +204,28 @@ def test_weather_and_log_of_a_house_are_taken(tmp_path: Path) -> None:
     text = CliRunner().invoke(tune, [house, "--units", "si", "--log", str(path)]).output
     assert "WHAT THE LOG TELLS" in text
     assert "tell ratios only" in text
+
+
+def test_a_house_in_celsius_is_set_in_celsius() -> None:
+    """No setting and no setpoint of a house surveyed in Celsius is told in Fahrenheit, also where --units says so."""
+    metric = STRIPS.replace("12-heat-pump-with-strips", "05-two-motor-valves")
+    known = ["--heat-loss", "36000", "--design", "5", "--capacity", "22000,31000,36000"]
+    for arguments in ([metric], [STRIPS, "--units", "si", *known]):
+        text = CliRunner().invoke(tune, arguments).output
+        told = text.partition("FIRST SCHEDULE")
+        assert "°F" not in told[0].replace("at 17, 35 and 47 °F", "")
+        assert "21 °C" in told[2].partition("WHY")[0]
+        data = json.loads(CliRunner().invoke(tune, [*arguments, "--json"]).stdout)
+        assert all(one["unit"] != "°F" for control in data["controls"] for one in control["settings"])
+
+
+def test_a_small_heat_pump_gets_its_strips_sooner() -> None:
+    """Where the heat pump falls short above 35 °F, half an hour of waiting would leave the house cold every day."""
+
+    def wait_min(capacity: str) -> float:
+        arguments = [STRIPS, "--heat-loss", "36000", "--design", "5", "--capacity", capacity, "--json"]
+        settings = json.loads(CliRunner().invoke(tune, arguments).stdout)["controls"][0]["settings"]
+        return float(next(one["number"] for one in settings if one["key"] == "auxiliary_wait"))
+
+    assert wait_min("22000,31000,36000") == 30.0
+    assert wait_min("9000,12000,16000") == 15.0

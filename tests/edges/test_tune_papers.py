@@ -17,10 +17,8 @@ from subbase.comfort.served import Wired
 from subbase.comfort.setting_records import Heat
 from subbase.comfort.study import Study, house_of, place_of, study
 from subbase.papers import blocks
-from subbase.papers.packet import packet_data
-from subbase.papers.pdf import typeset_pdf
-from subbase.papers.tune_charts import DARK, chart_svg
-from subbase.papers.tune_pages import charts_of, owner_blocks, tune_pages
+from subbase.papers.tune_charts import DARK, NARROW, WIDTH, chart_svg
+from subbase.papers.tune_pages import charts_of, settings_pdf
 from subbase.papers.tune_tables import house_rows, outcome_table, owner_words, setback_words
 from tests.houses import plan_of
 
@@ -39,11 +37,12 @@ def found(second_fuel: bool = False) -> Study:
     return study("hall", answers, house_of(answers, place), place, wired)
 
 
+@pytest.mark.parametrize("width", [WIDTH, NARROW])
 @pytest.mark.parametrize("second_fuel", [False, True])
 @pytest.mark.parametrize("units", UNITS)
-def test_no_text_of_a_chart_lies_on_another(units: Units, second_fuel: bool) -> None:
-    """Each text has its own room inside the drawing, and is large enough to read on paper."""
-    for name, drawing in charts_of(found(second_fuel), units).items():
+def test_no_text_of_a_chart_lies_on_another(units: Units, second_fuel: bool, width: float) -> None:
+    """Each text has its own room inside the drawing, on paper and on a phone, and is large enough to read on paper."""
+    for name, drawing in charts_of(found(second_fuel), units, width).items():
         areas = [text.area() for text in drawing.texts()]
         assert len(areas) > 5
         for one, other in combinations(areas, 2):
@@ -94,15 +93,12 @@ def test_tables_say_one_thing_in_both_units(units: Units) -> None:
 
 @pytest.mark.parametrize("units", UNITS)
 def test_pages_are_set_by_the_packets_engine(units: Units) -> None:
-    """Settings, schedule, year and charts make a tagged PDF, the same bytes twice; the owner's words are among them."""
+    """Settings, schedule, year and charts make a PDF, the same bytes twice; the owner's words are among them."""
     plan = plan_of("12-heat-pump-with-strips")
     assert plan.left is not None
     item = plan.controls[0]
     settled = tuning(plan.left, plan.catalog, item.control, item.wanted)
-    pages = [*tune_pages(settled, found(), units), blocks.page(list(owner_blocks(settled, found(), units)))]
-    data = packet_data(plan, date=DATE)
-    data["pages"] = [*data["pages"][:1], *pages]
-    made = [typeset_pdf("packet.typ", data, date=DATE) for _again in range(2)]
+    made = [settings_pdf(plan, [(settled, found())], date=DATE) for _again in range(2)]
     assert made[0] == made[1]
     assert len(made[0]) > 20_000
     words = owner_words(settled, found(), units)

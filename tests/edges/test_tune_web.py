@@ -10,6 +10,7 @@ import pytest
 
 from subbase.papers.tune_charts import DARK
 from subbase.web.looks import static_files
+from subbase.web.stage_hand_over import record_and_work
 from tests.comfort_cases import CHICAGO
 from tests.web_jobs import Visitor, visiting
 
@@ -66,7 +67,8 @@ def test_answers_lead_to_the_year(visitor: Visitor) -> None:
     text = answer.text
     for words in ("The week of hall", "cheapest found", "held day and night", "Hours of strips", "Advised:", "made up"):
         assert words in text
-    assert text.count("<svg") == 4
+    # Four charts, each for the desk and for the phone.
+    assert text.count("<svg") == 8
     assert "style=" not in text
     assert "Reckoned for houses like yours" in text
     assert 'value="1985"' in visitor.get("tune").text
@@ -79,6 +81,13 @@ def test_the_week_is_handed_out_as_a_calendar(visitor: Visitor) -> None:
     assert "schedule-1-hall.ics" in answer.headers["content-disposition"]
     assert answer.text.startswith("BEGIN:VCALENDAR")
     assert visitor.client.get(f"/jobs/{visitor.job}/tune/schedule/9.ics").status_code == 422
+
+
+def test_all_of_it_is_handed_out_on_paper(visitor: Visitor) -> None:
+    """A PDF of settings, schedule, year and charts."""
+    answer = visitor.client.get(f"/jobs/{visitor.job}/tune/settings.pdf")
+    assert answer.headers["content-type"] == "application/pdf"
+    assert answer.content.startswith(b"%PDF-")
 
 
 def test_weather_is_taken_from_a_file_and_bad_files_are_refused(visitor: Visitor) -> None:
@@ -106,3 +115,18 @@ def test_the_style_sheet_knows_every_colour_of_the_charts() -> None:
         assert f'.chart [fill="{light}"]' in css
         assert f'.chart [stroke="{light}"]' in css
         assert dark in css or light in ("#111111", "#555555", "#ffffff")
+
+
+def test_the_packet_prints_what_the_house_settled(visitor: Visitor) -> None:
+    """Once the house is described, the papers hold its settings; before, they ask."""
+    data = {**ANSWERS, "capacity": "20000,28000,36000", "power": "2600,2950,3100"}
+    visitor.post("tune/answers", data)
+    view = visitor.client.app.state.office.job(visitor.job)  # type: ignore[attr-defined]
+    record, _work = record_and_work(view, visitor.client.app.state.office)  # type: ignore[attr-defined]
+    assert record is not None
+    (found,) = record.tunings
+    lockout = found.of("auxiliary_lockout")
+    assert lockout is not None
+    assert lockout.number is not None
+    assert lockout.number < 35.0
+    assert not lockout.ask

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from subbase.comfort.equipment import air_conditioner, furnace, heat_pump, typical_heat_pump
 from subbase.comfort.habits import ASLEEP, AWAY, HOME, Habits, Moves, Span, Wishes, by_the_clock, flat, moved
 from subbase.comfort.loop import Case, Control, run_year
-from subbase.comfort.optimise import ALLOWED_MORE_H, Found, cheapest_week
-from subbase.comfort.outcomes import Scene, costs, outcomes
+from subbase.comfort.optimise import Found, cheapest_week
+from subbase.comfort.outcomes import ALLOWED_MORE_H, Scene, costs, outcomes
 from subbase.comfort.prices import J_PER_KWH, J_PER_THERM, Prices, bill, time_of_use
 from tests.comfort_cases import chicago_drive, house_plant
 
@@ -132,6 +132,25 @@ def test_the_search_beats_every_plain_night() -> None:
     cost, outside = costs(place, [flat(WISHES), found.pattern, *tries])
     allowed = outside <= outside[0] + ALLOWED_MORE_H
     assert cost[1] <= cost[2:][allowed[2:]].min() + 0.01
+
+
+def test_the_search_sees_what_goes_well_together() -> None:
+    """No night joined with a day away, of a grid of both, is cheaper by more than 1 % for a heat pump slow to come back."""
+    place, found = scene(pump=True), cheapest((0.15,), pump=True)
+    grid = [(0.0, 0.0), (1.0, 1.0), (2.0, 1.0), (2.0, 2.0), (3.0, 2.0), (3.0, 4.0)]
+    tries = [
+        moved(
+            place.habits,
+            WISHES,
+            Moves(asleep_k=night, lead_wake_h=wake, away_k=day, lead_return_h=back),
+            found.cool,
+        )
+        for night, wake in grid
+        for day, back in grid
+    ]
+    cost, outside = costs(place, [flat(WISHES), found.pattern, *tries])
+    allowed = outside <= outside[0] + ALLOWED_MORE_H
+    assert cost[1] <= 1.01 * cost[2:][allowed[2:]].min()
 
 
 def test_dear_hours_are_bought_less() -> None:

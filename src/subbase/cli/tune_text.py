@@ -14,6 +14,7 @@ from subbase.comfort.answers import QUESTIONS, Units
 from subbase.comfort.setting_records import Setting, Slot, Tuning
 from subbase.comfort.study import Study
 from subbase.comfort.weekly import DAY_CODES, Week, calendar, same_every_day
+from subbase.papers.figures import degrees
 from subbase.papers.tune_charts import chart_svg
 from subbase.papers.tune_pages import charts_of
 from subbase.papers.tune_tables import (
@@ -39,7 +40,11 @@ def tune_text(name: str, done: Sequence[Done], units: Units) -> str:
             lines += ["", _("TO FIND OUT")]
             for question in tuning.questions:
                 lines += wrapped(_("not known, ask: {what}").format(what=question), "    ", "  - ")
-        lines += ["", _("FIRST SCHEDULE, EVERY DAY, UNTIL THE PEOPLE WHO LIVE HERE HAVE SPOKEN"), *_schedule(tuning)]
+        lines += [
+            "",
+            _("FIRST SCHEDULE, EVERY DAY, UNTIL THE PEOPLE WHO LIVE HERE HAVE SPOKEN"),
+            *_schedule(tuning, units),
+        ]
         lines += ["", _("WHY")]
         for setting in tuning.settings:
             lines += wrapped(_told(setting), "    ", "  - ")
@@ -106,13 +111,13 @@ def questions_text() -> str:
     return "\n".join(lines).lstrip("\n")
 
 
-def _schedule(tuning: Tuning) -> Iterator[str]:
+def _schedule(tuning: Tuning, units: Units) -> Iterator[str]:
     heats = any(slot.heat_f is not None for slot in tuning.first_schedule)
     cools = any(slot.cool_f is not None for slot in tuning.first_schedule)
     head = [_("from")] + [_("heat to")] * heats + [_("cool to")] * cools
 
     def cells(slot: Slot) -> list[str]:
-        return [slot.at, *(f"{value:g} °F" for value in (slot.heat_f, slot.cool_f) if value is not None)]
+        return [slot.at, *(degrees(value, units) for value in (slot.heat_f, slot.cool_f) if value is not None)]
 
     if heats or cools:
         yield from table(head, [cells(slot) for slot in tuning.first_schedule])

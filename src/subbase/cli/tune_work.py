@@ -62,7 +62,7 @@ def work_out(made: Plan, facts: Facts, asked: Mapping[str, Any]) -> Worked:
         message = _("Weather tells nothing without the house; add --know area=1900.")
         raise InputError((Fault(message, "weather"),))
     kept: dict[Wired, Study] = {}
-    known = answers, place, log
+    known = units, answers, place, log
     return Worked(units, tuple(_done(made, number, facts, known, kept) for number in range(len(made.controls))))
 
 
@@ -70,21 +70,21 @@ def _done(
     made: Plan,
     number: int,
     facts: Facts,
-    known: tuple[Answers | None, Place | None, HouseLog | None],
+    known: tuple[Units, Answers | None, Place | None, HouseLog | None],
     kept: dict[Wired, Study],
 ) -> Done:
     """Return one control worked out; ``kept`` holds the years of those before it, for controls that drive the same."""
-    answers, place, log = known
+    units, answers, place, log = known
     item = made.controls[number]
     assert made.left is not None  # a plan that is there to be worked from leaves a house
     calls = set(item.wanted) - set(item.chosen.lost)
-    first = tuning(made.left, made.catalog, item.control, calls, facts)
+    first = tuning(made.left, made.catalog, item.control, calls, facts, units)
     learnt = learn_from(log, answers, first.heat) if log is not None else None
     if answers is None or place is None:
         return Done(first, None, learnt)
     house = house_of(answers, place, learnt)
     facts = facts_of(answers, house, facts)
-    settled = tuning(made.left, made.catalog, item.control, calls, facts)
+    settled = tuning(made.left, made.catalog, item.control, calls, facts, units)
     wired = wired_of(settled)
     if wired not in kept:
         kept[wired] = study(item.control, answers, house, place, wired)

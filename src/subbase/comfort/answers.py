@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from typing import Any, Literal
 
-from subbase.comfort.habits import Habits, Span, Wishes
+from subbase.comfort.habits import GAP_K, Habits, Span, Wishes
 from subbase.comfort.house import Below, HouseFacts, Insulation, Mass, insulation_of_year
 from subbase.comfort.prices import GAS_KG_PER_THERM, GRID_KG_PER_KWH, Prices
 from subbase.errors import Fault, InputError
@@ -293,7 +293,7 @@ def _together(found: Answers) -> list[Fault]:
         faults.append(Fault(_("Asleep and away it may be cooler than at home, not warmer."), "heat_to"))
     if not found.cool_asleep >= found.cool_to or not found.cool_away >= found.cool_to:
         faults.append(Fault(_("Asleep and away it may be warmer than at home in summer, not cooler."), "cool_to"))
-    if found.cool_to < found.heat_to + 2.5:
+    if found.cool_to < found.heat_to + GAP_K - 0.01:
         faults.append(
             Fault(_("Heating and cooling need 5 °F (2.8 °C) between them, or they work against each other."), "cool_to")
         )

@@ -1,9 +1,10 @@
 """Heating and cooling equipment: capacity and draw against outdoor temperature, level by level.
 
 A *level* is one way the equipment can run (compressor; compressor and one strip; furnace on high). A control climbs the
-levels that its lockouts allow at an outdoor temperature. Heat given while starting is short by exp(-t/τ), which on
-average is the part-load loss PLF = 1 - C_d (1 - X): Henderson and Rengarajan, ASHRAE Transactions 102(1) (1996)
-[from memory]. US ratings are turned into SI where they are read.
+levels that its lockouts allow at an outdoor temperature. Heat given while starting is short by exp(-t/τ). Of a compressor
+it is lost, which on average is the part-load loss PLF = 1 - C_d (1 - X): Henderson and Rengarajan, ASHRAE Transactions
+102(1) (1996) [from memory]. Iron and water that a burner or a strip has warmed give it back after the stop; what a burner's
+cycles do lose is in its AFUE already [common practice]. US ratings are turned into SI where they are read.
 """
 
 from __future__ import annotations
@@ -40,6 +41,8 @@ class Level:
     """Runs only at or above this outdoor temperature."""
     below_c: float = math.inf
     """Runs only below this outdoor temperature."""
+    given_back: float = 0.0
+    """Part of the heat lacking at a start that comes after the stop."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -137,7 +140,7 @@ def heat_pump(
         levels.append(
             Level(f"compressor and {name}", heat + strip, power, strip, none, compressor_lockout_c, auxiliary_lockout_c)
         )
-        levels.append(Level(name, strip, none + 0.015 * total_w, strip, none, below_c=compressor_lockout_c))
+        levels.append(Level(name, strip, none + 0.015 * total_w, strip, none, -math.inf, compressor_lockout_c, 1.0))
     if backup is not None:
         levels += [replace(level, below_c=min(level.below_c, auxiliary_lockout_c)) for level in backup.heating]
     cooling = air_conditioner(
@@ -153,9 +156,20 @@ def furnace(
     return _burner("furnace", output_w, efficiency, stage_shares, blower_w, 45.0)
 
 
-def boiler(output_w: float, efficiency: float, *, pump_w: float = 80.0, lowest_share: float = 1.0) -> Equipment:
+WATER_START_S, STEAM_START_S = 480.0, 900.0
+"""How slowly heat comes to the rooms through pipes and radiators, and goes [judgement]."""
+
+
+def boiler(
+    output_w: float,
+    efficiency: float,
+    *,
+    pump_w: float = 80.0,
+    lowest_share: float = 1.0,
+    start_s: float = WATER_START_S,
+) -> Equipment:
     """Return a fuel boiler with water; one that modulates has ``lowest_share`` under 1."""
-    return replace(_burner("boiler", output_w, efficiency, (1.0,), pump_w, 180.0), lowest_share=lowest_share)
+    return replace(_burner("boiler", output_w, efficiency, (1.0,), pump_w, start_s), lowest_share=lowest_share)
 
 
 def strip_heat(strips_w: tuple[float, ...], *, blower_share: float = 0.015) -> Equipment:
@@ -164,7 +178,8 @@ def strip_heat(strips_w: tuple[float, ...], *, blower_share: float = 0.015) -> E
     levels = []
     for count in range(1, len(strips_w) + 1):
         strip = np.full_like(GRID_C, sum(strips_w[:count]))
-        levels.append(Level(f"{count} strips" if count > 1 else "1 strip", strip, strip * blower_share, strip, none))
+        name = f"{count} strips" if count > 1 else "1 strip"
+        levels.append(Level(name, strip, strip * blower_share, strip, none, given_back=1.0))
     return Equipment("strip heat", tuple(levels), heat_start_s=20.0)
 
 
@@ -236,6 +251,7 @@ def _burner(
             none + share * electric_w,
             none,
             none + share * output_w / efficiency,
+            given_back=1.0,
         )
         for k, share in enumerate(stage_shares, start=1)
     )

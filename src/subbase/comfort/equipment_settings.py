@@ -15,7 +15,16 @@ from itertools import pairwise
 from subbase.catalog import Call, Catalog, Kind
 from subbase.comfort.balance import WARMEST_C, LoadLine, break_even_cop, economic_balance_c, thermal_balance_c
 from subbase.comfort.equipment import HeatPumpRating, on_off_s
-from subbase.comfort.setting_records import Facts, Heat, Setting, Slot, Tuning
+from subbase.comfort.setting_records import (
+    COOLING_CYCLES_PER_H,
+    CYCLES_PER_H,
+    Facts,
+    Heat,
+    Setting,
+    Slot,
+    Tuning,
+)
+from subbase.comfort.setting_units import AUXILIARY_AT_MOST_F, fahrenheit, limit_words, told, until_known
 from subbase.survey import Survey
 from subbase.wiring import Settings, settings_for
 from subbase.wiring.outputs import stage
@@ -28,19 +37,6 @@ CFR = "10 CFR 460.202"
 LOAD_SPREAD = 0.15
 """How far a heat loss from a nameplate, a bill or a rule may be off, either way [judgement]."""
 WARMEST_F = WARMEST_C * 1.8 + 32.0
-AUXILIARY_AT_MOST_F = 35.0
-"""A published programme keeps auxiliary heat off above it; used as the cap while the house is not known."""
-
-
-CYCLES_PER_H = {
-    Heat.HEAT_PUMP: (2.5, mark("typical value in the EnergyPlus documentation")),
-    Heat.WARM_AIR: (5.0, mark("common practice, from memory")),
-    Heat.WATER: (3.0, mark("common practice, from memory")),
-    Heat.STEAM: (1.0, mark("common practice, from memory")),
-    Heat.ELECTRIC: (9.0, mark("common practice, from memory")),
-}
-"""Most cycles an hour, which happen at half load, and how the number is known."""
-COOLING_CYCLES_PER_H = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +48,7 @@ class _Seen:
     kinds: tuple[tuple[str, Kind], ...]
     """(role, kind) of everything that works for it."""
     facts: Facts
+    units: str = "us"
 
     def stages(self, name: str) -> int:
         return stage(self.calls, name)
@@ -92,13 +89,21 @@ class _Seen:
         return Heat.ELECTRIC if "air handler" in groups or "electric" in words else Heat.WARM_AIR
 
 
-def tuning(survey: Survey, catalog: Catalog, control: str, calls: Iterable[Call], facts: Facts | None = None) -> Tuning:
+def tuning(
+    survey: Survey,
+    catalog: Catalog,
+    control: str,
+    calls: Iterable[Call],
+    facts: Facts | None = None,
+    units: str | None = None,
+) -> Tuning:
     """Return how one control is set.
 
-    ``survey`` is the house as it is left, with every kind known; ``calls`` are those that work there.
+    ``survey`` is the house as it is left, with every kind known; ``calls`` are those that work there; ``units`` are the
+    survey's where none are given.
     """
     kinds = tuple((item.role, catalog[str(item.kind)]) for item in survey.equipment.values() if serves(item, control))
-    seen = _Seen(tuple(calls), settings_for(survey, catalog, control), kinds, facts or Facts())
+    seen = _Seen(tuple(calls), settings_for(survey, catalog, control), kinds, facts or Facts(), units or survey.units)
     settings = (*_stages(seen), *_outputs(seen), *_rates(seen), *_lockouts(seen), *_air_quality(seen), *_limits(seen))
     schedule, why, source = _first_schedule(seen)
     return Tuning(control, seen.heat, settings, schedule, why, source)
@@ -158,7 +163,7 @@ def _rates(seen: _Seen) -> Iterator[Setting]:
     if seen.heats:
         most, source = CYCLES_PER_H[seen.heat]
         yield _rate("heat_cycles", _("Cycles an hour in heating"), most, curve.format(source=_(source)))
-        yield _differential(seen.heat)
+        yield _differential(seen)
     if seen.cools:
         known = curve.format(source=_("typical value in the EnergyPlus documentation"))
         yield _rate("cool_cycles", _("Cycles an hour in cooling"), COOLING_CYCLES_PER_H, known)
@@ -185,20 +190,25 @@ def _rate(key: str, name: str, most: float, source: str) -> Setting:
     return Setting(key, name, _("{most:g} at most").format(most=most), why, source, most, "1/h")
 
 
-def _differential(heat: Heat) -> Setting:
-    degrees = 0.5 if heat is Heat.ELECTRIC else 1.0
+def _differential(seen: _Seen) -> Setting:
+    degrees = 0.5 if seen.heat is Heat.ELECTRIC else 1.0
     why = _(
         "For a control that takes a differential in place of a cycle rate. Count the cycles at half load: too many, widen it."
     )
-    value = _("{degrees:g} °F to start with").format(degrees=degrees)
-    return Setting("differential", _("Differential in heating"), value, why, _(JUDGEMENT), degrees, "°F")
+    name = _("Differential in heating")
+    if seen.units == "us":
+        value = _("{degrees:g} °F to start with").format(degrees=degrees)
+        return Setting("differential", name, value, why, _(JUDGEMENT), degrees, "°F")
+    kelvin = 0.3 if seen.heat is Heat.ELECTRIC else 0.5
+    value = _("{degrees:g} °C to start with").format(degrees=kelvin)
+    return Setting("differential", name, value, why, _(JUDGEMENT), kelvin, "°C")
 
 
 def _lockouts(seen: _Seen) -> Iterator[Setting]:
     if not seen.wiring.compressor_heats:
         return
     if seen.second_fuel:
-        yield _second_fuel(seen.facts)
+        yield _second_fuel(seen)
     else:
         why = _(
             "Strips never give more heat than the electricity they use; a compressor that may run always gives more."
@@ -206,23 +216,38 @@ def _lockouts(seen: _Seen) -> Iterator[Setting]:
         ask = _("the lowest outdoor temperature at which the maker lets the outdoor unit heat")
         yield Setting("compressor_lockout", _("Compressor kept off below"), _("no lockout, unless the maker names one"), why, _("energy balance"), ask=ask)  # fmt: skip
     if seen.auxiliary:
-        yield _auxiliary(seen.facts)
-        why = _("A deep setback makes auxiliary heat do the recovery; time lets the compressor do it.")
-        yield Setting("auxiliary_wait", _("Wait before auxiliary heat"), _("30 minutes of the compressor without gaining"), why, _(JUDGEMENT), 30.0, "min")  # fmt: skip
+        yield _auxiliary(seen)
+        yield _auxiliary_wait(seen.facts)
     if seen.stages("emergency heat"):
         why = _("It replaces a broken compressor. Nothing but a person should choose it.")
         yield Setting("emergency", _("Emergency heat"), _("by hand only"), why, _(PRACTICE))
 
 
-def _auxiliary(facts: Facts) -> Setting:
+def _auxiliary_wait(facts: Facts) -> Setting:
+    name = _("Wait before auxiliary heat")
+    if facts.load is not None and facts.rating is not None:
+        point_f = fahrenheit(thermal_balance_c(facts.rating, facts.load))
+        if math.isfinite(point_f) and point_f > AUXILIARY_AT_MOST_F:
+            why = _(
+                "This heat pump falls short of the house on many days; a longer wait would leave it cold each time."
+            )
+            value = _("15 minutes of the compressor without gaining")
+            return Setting("auxiliary_wait", name, value, why, _(JUDGEMENT), 15.0, "min")
+    why = _("A deep setback makes auxiliary heat do the recovery; time lets the compressor do it.")
+    value = _("30 minutes of the compressor without gaining")
+    return Setting("auxiliary_wait", name, value, why, _(JUDGEMENT), 30.0, "min")
+
+
+def _auxiliary(seen: _Seen) -> Setting:
+    facts, units = seen.facts, seen.units
     name = _("Auxiliary heat kept off above")
     rule = _("{cfr} (c): no supplementary heat, except in defrost, while the compressor can meet the load").format(
         cfr=CFR
     )
     if facts.load is None or facts.rating is None:
-        value = _("not known; {limit:g} °F until it is").format(limit=AUXILIARY_AT_MOST_F)
+        value, number, unit = until_known(units)
         why = _("Auxiliary heat is needed only below the point where the heat pump falls short of the house.")
-        return Setting("auxiliary_lockout", name, value, why, f"{rule}; {_('35 °F: a published programme')}", AUXILIARY_AT_MOST_F, "°F", _ask_balance())  # fmt: skip
+        return Setting("auxiliary_lockout", name, value, why, f"{rule}; {_('35 °F: a published programme')}", number, unit, _ask_balance())  # fmt: skip
     low, point, high = _balance_f(facts.rating, facts.load)
     if math.isinf(point):
         if point > 0:
@@ -231,52 +256,55 @@ def _auxiliary(facts: Facts) -> Setting:
         else:
             value = _("off; the heat pump carries the house at every outdoor temperature")
             why = _("By its rating it always meets the heat loss given. Keep auxiliary heat for defrost and emergency.")
-        return Setting("auxiliary_lockout", name, value, why, rule)
-    at_f = math.ceil(min(high, WARMEST_F) - 1e-6)
+        return Setting("auxiliary_lockout", name, value, why, rule, always=point)
+    value, number, unit = limit_words(min(high, WARMEST_F), units)
     why = _(
         "The heat pump falls short below {point} (from {low} to {high} if the heat loss is off by {spread:.0%}, no heat "
         "needed above {no_heat}); the warm end keeps the house warm in any case."
     ).format(
-        point=_told(point),
-        low=_told(low),
-        high=_told(high),
+        point=told(point, units),
+        low=told(low, units),
+        high=told(high, units),
         spread=LOAD_SPREAD,
-        no_heat=_told(_fahrenheit(facts.load.no_heat_c)),
+        no_heat=told(fahrenheit(facts.load.no_heat_c), units),
     )
-    return Setting("auxiliary_lockout", name, _("{at} °F").format(at=at_f), why, rule, float(at_f), "°F")
+    return Setting("auxiliary_lockout", name, value, why, rule, number, unit)
 
 
-def _second_fuel(facts: Facts) -> Setting:
+def _second_fuel(seen: _Seen) -> Setting:
+    facts, units = seen.facts, seen.units
     key, name = "second_fuel_changeover", _("Change to the second fuel below")
     source = _("balance of capacity (AHRI 210/240) and cost of heat (identity)")
     prices = facts.electricity_per_kwh, facts.fuel_per_therm, facts.fuel_efficiency
     electricity, fuel, efficiency = prices
     if facts.rating is None or (facts.load is None and None in prices):
-        value = _("not known; {limit:g} °F until it is").format(limit=AUXILIARY_AT_MOST_F)
+        value, number, unit = until_known(units)
         why = _("The burner takes over where the heat pump falls short of the house, or where its heat gets dearer.")
         ask = _("{balance}; prices per kWh and per therm, and the burner's efficiency").format(balance=_ask_balance())
-        return Setting(key, name, value, why, _(JUDGEMENT), AUXILIARY_AT_MOST_F, "°F", ask)
+        return Setting(key, name, value, why, _(JUDGEMENT), number, unit, ask)
     points_f: list[float] = []
     reasons = [_("Never both at once: the coil sits in the burner's warm air.")]
     if facts.load is not None:
         points_f.append(_balance_f(facts.rating, facts.load)[1])
-        reasons.append(_("The heat pump falls short of the house below {point}.").format(point=_told(points_f[-1])))
+        reasons.append(
+            _("The heat pump falls short of the house below {point}.").format(point=told(points_f[-1], units))
+        )
     if electricity is not None and fuel is not None and efficiency is not None:
         cop = break_even_cop(electricity, fuel, efficiency)
-        points_f.append(_fahrenheit(economic_balance_c(facts.rating, cop)))
+        points_f.append(fahrenheit(economic_balance_c(facts.rating, cop)))
         reasons.append(
             _("Heat from the burner is cheaper where the heat pump's COP is under {cop:.2f}: below {point}.").format(
-                cop=cop, point=_told(points_f[-1])
+                cop=cop, point=told(points_f[-1], units)
             )
         )
     ask = "" if len(points_f) == 2 else _ask_balance() if facts.load is None else _("prices per kWh and per therm, and the burner's efficiency")  # fmt: skip
     warmest_f = max(points_f)
     if math.isinf(warmest_f):
         value = _("the burner always") if warmest_f > 0 else _("the heat pump always")
-        return Setting(key, name, value, " ".join(reasons), source, ask=ask)
-    at_f = math.ceil(warmest_f - 1e-6)
+        return Setting(key, name, value, " ".join(reasons), source, ask=ask, always=warmest_f)
+    value, number, unit = limit_words(warmest_f, units)
     reasons.append(_("The warmer of what is known is set."))
-    return Setting(key, name, _("{at} °F").format(at=at_f), " ".join(reasons), source, float(at_f), "°F", ask)
+    return Setting(key, name, value, " ".join(reasons), source, number, unit, ask)
 
 
 def _air_quality(seen: _Seen) -> Iterator[Setting]:
@@ -294,15 +322,34 @@ def _air_quality(seen: _Seen) -> Iterator[Setting]:
 
 def _limits(seen: _Seen) -> Iterator[Setting]:
     source = f"{CFR} (b)(2)"
+    is_us = seen.units == "us"
+    unit = "°F" if is_us else "°C"
     if seen.heats:
         why = _("The schedule must be able to go so far down; lower, pipes in outer walls are at risk.")
-        yield Setting("heat_lowest", _("Lowest heating setpoint"), _("55 °F"), why, source, 55.0, "°F")
+        yield Setting(
+            "heat_lowest",
+            _("Lowest heating setpoint"),
+            _("55 °F") if is_us else _("13 °C"),
+            why,
+            source,
+            55.0 if is_us else 13.0,
+            unit,
+        )
     if seen.cools:
         why = _("The schedule must be able to go so far up.")
-        yield Setting("cool_highest", _("Highest cooling setpoint"), _("85 °F"), why, source, 85.0, "°F")
+        yield Setting(
+            "cool_highest",
+            _("Highest cooling setpoint"),
+            _("85 °F") if is_us else _("29 °C"),
+            why,
+            source,
+            85.0 if is_us else 29.0,
+            unit,
+        )
     if seen.heats and seen.cools:
         why = _("So that heat and cooling never work against each other where the control changes by itself.")
-        yield Setting("heat_cool_gap", _("Least gap between heat and cooling"), _("5 °F"), why, _(JUDGEMENT), 5.0, "°F")
+        value, number = (_("5 °F"), 5.0) if is_us else (_("3 °C"), 3.0)
+        yield Setting("heat_cool_gap", _("Least gap between heat and cooling"), value, why, _(JUDGEMENT), number, unit)
     why = _("A change that lasts for ever is how a schedule dies in its first week.")
     yield Setting("hold", _("A change made by hand lasts"), _("until the next time in the schedule"), why, _(JUDGEMENT))
 
@@ -317,7 +364,11 @@ def _first_schedule(seen: _Seen) -> tuple[tuple[Slot, ...], str, str]:
     if seen.auxiliary:
         why = _("Heating is held level: recovery by auxiliary heat may eat what a setback saves.")
     elif seen.heat is Heat.HEAT_PUMP:
-        why = _("A small setback: a heat pump recovers slowly, and the burner would do it for more money.")
+        why = (
+            _("A small setback: a heat pump recovers slowly, and the burner would do it for more money.")
+            if seen.second_fuel
+            else _("A small setback: a heat pump recovers slowly, and here nothing helps it.")
+        )
     elif seen.heat is Heat.STEAM:
         why = _("A small setback: steam is slow to come, and overshoots after a long run.")
     else:
@@ -337,19 +388,9 @@ def _balance_f(rating: HeatPumpRating, load: LoadLine) -> tuple[float, float, fl
     """Return the thermal balance point with the load at its lowest, as given, and at its highest [°F]."""
     factors = (1.0 - LOAD_SPREAD, 1.0, 1.0 + LOAD_SPREAD)
     low, point, high = (
-        _fahrenheit(thermal_balance_c(rating, LoadLine(load.loss_w_k * factor, load.no_heat_c))) for factor in factors
+        fahrenheit(thermal_balance_c(rating, LoadLine(load.loss_w_k * factor, load.no_heat_c))) for factor in factors
     )
     return low, point, high
-
-
-def _fahrenheit(celsius: float) -> float:
-    return celsius * 1.8 + 32.0
-
-
-def _told(point_f: float) -> str:
-    if math.isinf(point_f):
-        return _("any outdoor temperature") if point_f > 0 else _("no outdoor temperature")
-    return _("{point:.0f} °F").format(point=point_f)
 
 
 def _ask_balance() -> str:

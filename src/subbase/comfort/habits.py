@@ -19,6 +19,8 @@ from subbase.comfort.weekly import Week, WeekStep
 HOME, ASLEEP, AWAY = 0, 1, 2
 DAY_SLOTS = 96
 SLOT_MIN = 15
+GAP_K = 5.0 / 1.8
+"""Least gap between heating and cooling setpoints, as the settings have it."""
 SAME_K = 0.05
 """Setpoints nearer to each other than this are one."""
 
@@ -146,8 +148,9 @@ def moved(habits: Habits, wishes: Wishes, heat: Moves, cool: Moves, dear: NDArra
     cool_c = _moved(week, wishes.cool_c, 1.0, cool, dear)
     # Back by no more than the people allow.
     heat_c, cool_c = np.maximum(heat_c, wishes.lowest_c(week)), np.minimum(cool_c, wishes.highest_c(week))
-    # Stored heat must never meet stored cold.
-    return Pattern(np.minimum(heat_c, cool_c - 1.5), cool_c)
+    # Stored cold leaves room for the heat that people want, and stored heat yields to it: no control takes them closer.
+    cool_c = np.maximum(cool_c, wishes.lowest_c(week) + GAP_K)
+    return Pattern(np.minimum(heat_c, cool_c - GAP_K), cool_c)
 
 
 def _moved(week: NDArray[np.int8], home_c: float, back: float, moves: Moves, dear: NDArray[np.bool_] | None) -> Floats:

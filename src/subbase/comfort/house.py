@@ -18,6 +18,7 @@ import numpy as np
 from subbase.comfort.building import COMPASS, Building, Face, Layer, Opaque, Window
 from subbase.comfort.weather import Floats
 from subbase.errors import Fault, InputError
+from subbase.words import _
 
 R_SI = 0.17611
 """m² K/W per ft² °F h/Btu."""
@@ -147,6 +148,8 @@ _BASE_GAIN_W_M2, _GAIN_PER_PERSON_W = 2.2, 60.0
 _CONTENTS = 5.0
 """Light contents and air as a multiple of the air [judgement; open home-energy models use 7 without partitions]."""
 MEASURED_SPREAD = 0.05
+MOST_GLASS_U_W_M2K = 5.85
+"""A rated U holds its two films, so it cannot exceed what they alone pass."""
 
 PLASTERBOARD = Layer(0.0127, 0.16, 800.0, 1090.0)
 PLASTER = Layer(0.025, 0.5, 1300.0, 1000.0)
@@ -254,21 +257,25 @@ def typical(facts: HouseFacts) -> Building:
 
 
 def sample(belief: HouseBelief, count: int, seed: int) -> tuple[Building, ...]:
-    """Return houses drawn from a belief, each quantity log-normal about its median and apart from the others."""
+    """Return houses drawn from a belief."""
+    return tuple(building_of(belief.facts, one) for one in drawn(belief, count, seed))
+
+
+def drawn(belief: HouseBelief, count: int, seed: int) -> tuple[Quantities, ...]:
+    """Return quantities drawn from a belief, each log-normal about its median and apart from the others."""
     rng = np.random.default_rng(seed)
     names = [field.name for field in fields(Quantities)]
     draws = rng.standard_normal((count, len(names)))
-    houses = []
+    found = []
     for row in draws:
         values = {
             name: getattr(belief.medians, name) * float(np.exp(getattr(belief.spread, name) * z))
             for name, z in zip(names, row, strict=True)
         }
         values["window_shgc"] = min(values["window_shgc"], 0.85)
-        # The rated U holds its two films, so it cannot exceed what they alone pass.
-        values["window_u_w_m2k"] = min(values["window_u_w_m2k"], 5.85)
-        houses.append(building_of(belief.facts, Quantities(**values)))
-    return tuple(houses)
+        values["window_u_w_m2k"] = min(values["window_u_w_m2k"], MOST_GLASS_U_W_M2K)
+        found.append(Quantities(**values))
+    return tuple(found)
 
 
 def quantiles(values: Floats, at: tuple[float, ...] = (0.1, 0.5, 0.9)) -> tuple[float, ...]:
@@ -303,17 +310,17 @@ def _thick(layer: Layer, times: float) -> Layer:
 def _faults(facts: HouseFacts) -> list[Fault]:
     found = []
     if not 10.0 <= facts.floor_area_m2 <= 3000.0:
-        found.append(Fault("The heated floor area must be 10 to 3000 m² (100 to 32,000 ft²).", "floor_area_m2"))
+        found.append(Fault(_("The heated floor area must be 10 to 3000 m² (100 to 32,000 ft²)."), "floor_area_m2"))
     if not 1 <= facts.storeys <= 4:
-        found.append(Fault("Storeys must be 1 to 4.", "storeys"))
+        found.append(Fault(_("Storeys must be 1 to 4."), "storeys"))
     if facts.window_area_m2 is not None and not 0.0 < facts.window_area_m2 <= facts.floor_area_m2:
-        found.append(Fault("The window area must be more than 0 and at most the floor area.", "window_area_m2"))
+        found.append(Fault(_("The window area must be more than 0 and at most the floor area."), "window_area_m2"))
     if min(facts.window_shares) < 0.0 or abs(sum(facts.window_shares) - 1.0) > 0.01:
-        found.append(Fault("The parts of the windows by facing must be 0 or more and add up to 1.", "window_shares"))
+        found.append(Fault(_("The parts of the windows by facing must be 0 or more and add up to 1."), "window_shares"))
     if not 1.8 <= facts.ceiling_m <= 6.0:
-        found.append(Fault("The ceiling must be 1.8 to 6 m high.", "ceiling_m"))
+        found.append(Fault(_("The ceiling must be 1.8 to 6 m high."), "ceiling_m"))
     if not 0 <= facts.people <= 20:
-        found.append(Fault("People must be 0 to 20.", "people"))
+        found.append(Fault(_("People must be 0 to 20."), "people"))
     if not 0.0 <= facts.shared_walls <= 0.75:
-        found.append(Fault("The part of walls shared with neighbours must be 0 to 0.75.", "shared_walls"))
+        found.append(Fault(_("The part of walls shared with neighbours must be 0 to 0.75."), "shared_walls"))
     return found

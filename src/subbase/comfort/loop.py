@@ -133,6 +133,8 @@ class Minutes:
     """At the end of the minute."""
     heat_w: Floats
     """Positive heats, negative cools."""
+    runs: Floats
+    """1 while heating runs, -1 while cooling does; what pipes give after a stop is heat without a run."""
 
 
 def flat_setpoints(heat_c: float, cool_c: float) -> Setpoints:
@@ -167,7 +169,7 @@ def run_many(cases: Sequence[Case], drive: Drive, *, hourly: bool = False, threa
     count = len(cases)
     sums = np.zeros((count, len(SUMS)))
     traces = np.zeros((count if hourly else 0, TRACE_ROWS, HOURS), dtype=np.float32)
-    minutes = np.zeros((0, 2))
+    minutes = np.zeros((0, 3))
     workers = min(threads or os.cpu_count() or 1, count) or 1
     # Small blocks, so that a slow core does not hold the others up.
     block = max(1, min(64, -(-count // (workers * 4))))
@@ -196,11 +198,11 @@ def run_minutes(case: Case, drive: Drive, first_hour: int, hours: int, *, warm_u
     """Return some hours of the year minute by minute, after a warm-up of the hours before them."""
     pack = pack_cases((case,), drive)
     sums = np.zeros((1, len(SUMS)))
-    minutes = np.zeros((hours * 60, 2))
+    minutes = np.zeros((hours * 60, 3))
     run_range(
         pack, (0, 1), (first_hour, hours, warm_up_h), sums, np.zeros((0, TRACE_ROWS, HOURS), dtype=np.float32), minutes
     )
-    return Minutes(minutes[:, 0].copy(), minutes[:, 1].copy())
+    return Minutes(*(minutes[:, k].copy() for k in range(3)))
 
 
 def pack_cases(cases: Sequence[Case], drive: Drive) -> Pack:
@@ -285,11 +287,11 @@ def _control_row(control: Control) -> tuple[float, ...]:
 
 
 def _levels(kind: Equipment, *, heating: bool, most: int) -> tuple[Floats, Floats]:
-    """Return (most, 4, 111) heat, electricity, strips, fuel [W] and (most, 2) limits [°C]; unused levels never run."""
+    """Return (most, 4, 111) heat, electricity, strips, fuel [W] and (most, 3) limits [°C] and part given back; unused levels never run."""
     levels = kind.heating if heating else kind.cooling
-    table, limits = np.zeros((most, 4, len(GRID_C))), np.zeros((most, 2))
+    table, limits = np.zeros((most, 4, len(GRID_C))), np.zeros((most, 3))
     limits[:, 0], limits[:, 1] = np.inf, -np.inf
     for k, level in enumerate(levels):
         table[k] = (level.heat_w, level.electric_w, level.strip_w, level.fuel_w)
-        limits[k] = (level.above_c, level.below_c)
+        limits[k] = (level.above_c, level.below_c, level.given_back)
     return table, limits

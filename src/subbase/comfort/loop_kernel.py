@@ -76,7 +76,7 @@ class Pack(NamedTuple):
     heat_levels: Floats
     """(e, levels, 4, 111) heat, electricity, strips, fuel [W]."""
     heat_limits: Floats
-    """(e, levels, 2) runs at or above, runs below [°C]."""
+    """(e, levels, 3) runs at or above, runs below [°C], part of the lacking heat that is given back after a stop."""
     cool_levels: Floats
     cool_limits: Floats
     kinds: Floats
@@ -113,6 +113,7 @@ def climb(levels: Floats, limits: Floats, outdoor_c: float, ladder: Floats) -> i
         ladder[count, 0] = heat_w
         for q in range(1, 4):
             ladder[count, q] = levels[k, q, low] + part * (levels[k, q, low + 1] - levels[k, q, low])
+        ladder[count, 4] = limits[k, 2]
     return count
 
 
@@ -176,7 +177,8 @@ def run_range(
 ) -> None:
     """Run houses ``bounds[0]`` to ``bounds[1]``; hours are (first, how many, warm-up before them).
 
-    ``sums`` (n, SUMS) is filled; ``traces`` (n or 0, TRACE_ROWS, 8760) and ``minutes`` (60 × hours or 0, 2) where they have room.
+    ``sums`` (n, SUMS) is filled; ``traces`` (n or 0, TRACE_ROWS, 8760) and ``minutes`` (60 × hours or 0, 3) where they have room:
+    air, heat, and 1 while heating runs, -1 while cooling does.
     """
     for house in range(bounds[0], bounds[1]):
         run_house(
@@ -210,8 +212,9 @@ def run_house(  # noqa: PLR0912, PLR0915 (one loop: its state must stay in regis
     x0, x1, x2, x3, x4 = x
     air = x0 + x1 + x2 + x3 + x4
     at = np.zeros((2, MODES))
-    heat_ladder, cool_ladder = np.zeros((MOST_LEVELS, 4)), np.zeros((MOST_LEVELS, 4))
-    heating, cooling, since, stage_since, fade = 0, 0, 1e6, 1e6, 0.0
+    heat_ladder, cool_ladder = np.zeros((MOST_LEVELS, 5)), np.zeros((MOST_LEVELS, 5))
+    # ``fade`` is the part of the heat still lacking after a start, ``warm_w`` what comes yet after a stop.
+    heating, cooling, since, stage_since, fade, warm_w = 0, 0, 1e6, 1e6, 0.0, 0.0
     recovering = False
     lowest_c, highest_c, mean_c = 1e9, -1e9, 0.0
     for step_h in range(-warm_up_h, n_hours):
@@ -280,7 +283,8 @@ def run_house(  # noqa: PLR0912, PLR0915 (one loop: its state must stay in regis
                         )
                     elif since >= least_off:
                         if under > heat_half and most_heat > 0:
-                            heating, since, stage_since, fade = 1, 0.0, 0.0, 1.0
+                            heating, since, stage_since = 1, 0.0, 0.0
+                            fade = 1.0 - min(warm_w / heat_ladder[1, 0], 1.0)
                             starts_heat += 1
                         elif over > cool_half and n_cool > 0:
                             cooling, since, stage_since, fade = 1, 0.0, 0.0, 1.0
@@ -294,6 +298,7 @@ def run_house(  # noqa: PLR0912, PLR0915 (one loop: its state must stay in regis
                             share = min(max((heat_c - free) / (gain * full_w), lowest), 1.0)
                         q = share * full_w * (1.0 - fade * heat_lack)
                         fade *= heat_fade
+                        warm_w = share * full_w * (1.0 - fade) * heat_ladder[heating, 4]
                         electric_w += share * heat_ladder[heating, 1]
                         strip_w += share * heat_ladder[heating, 2]
                         fuel_w += share * heat_ladder[heating, 3]
@@ -311,6 +316,10 @@ def run_house(  # noqa: PLR0912, PLR0915 (one loop: its state must stay in regis
                         cool_electric_w += share * cool_ladder[cooling, 1]
                         cool_w += taken_w
                         cool_on += 1
+                    elif warm_w > 0.0:
+                        q = warm_w * heat_lack
+                        warm_w *= heat_fade
+                        heat_w += q
                 x0, x1, x2, x3, x4 = y0 + p0 * q, y1 + p1 * q, y2 + p2 * q, y3 + p3 * q, y4 + p4 * q
                 f0, f1, f2, f3, f4 = f0 + d0, f1 + d1, f2 + d2, f3 + d3, f4 + d4
                 air = free + gain * q
@@ -325,6 +334,7 @@ def run_house(  # noqa: PLR0912, PLR0915 (one loop: its state must stay in regis
                     if minutes.shape[0] > 0:
                         row = step_h * 60 + quarter * 15 + minute
                         minutes[row, 0], minutes[row, 1] = air, q
+                        minutes[row, 2] = 1.0 if heating > 0 else (-1.0 if cooling > 0 else 0.0)
             if counts and trace.shape[0] > 0:
                 trace[6 + quarter, hour] = (air_sum - before_sum) / 15.0
         if counts:

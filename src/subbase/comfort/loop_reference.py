@@ -30,12 +30,17 @@ class _State:
     """Since the level last changed."""
     started_s: float = 1e9
     """Running time since the last start."""
+    lacking: float = 1.0
+    """Part of the heat that was lacking at the last start: less than all where iron and water were still warm."""
+    warm_w: float = 0.0
+    """What comes yet after a stop."""
     recovering: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class _Rung:
     heat_w: float
+    given_back: float
 
 
 def run_reference(case: Case, drive: Drive, first_hour: int, hours: int, *, warm_up_h: int = 24) -> Minutes:
@@ -43,7 +48,7 @@ def run_reference(case: Case, drive: Drive, first_hour: int, hours: int, *, warm
     rise_to_c, rise_in = next_rise(case.setpoints.heat_c)
     start = (first_hour - warm_up_h) % HOURS
     state = _State(_at_rest(case, drive, start, float(case.setpoints.heat_c[start * SLOTS_PER_H])))
-    air_c, heat_w = [], []
+    air_c, heat_w, runs = [], [], []
     for offset in range(-warm_up_h, hours):
         hour = (first_hour + offset) % HOURS
         outdoor_c = float(drive.outdoor_c[hour])
@@ -64,7 +69,15 @@ def run_reference(case: Case, drive: Drive, first_hour: int, hours: int, *, warm
             if offset >= 0:
                 air_c.append(_air(case, state.modes))
                 heat_w.append(q_w)
-    return Minutes(np.array(air_c), np.array(heat_w))
+                runs.append(_runs(state, case, q_w))
+    return Minutes(np.array(air_c), np.array(heat_w), np.array(runs))
+
+
+def _runs(state: _State, case: Case, q_w: float) -> float:
+    """Return 1 while heating runs, -1 while cooling does; ideal equipment runs whenever it gives anything."""
+    if case.equipment.lowest_share <= 0.0:
+        return float(np.sign(q_w))
+    return 1.0 if state.heating else -1.0 if state.cooling else 0.0
 
 
 def _look_ahead(state: _State, case: Case, told_c: float, rise: tuple[float, float], outdoor_c: float) -> None:
@@ -91,21 +104,29 @@ def _decide(
             return -min((free_c - cool_c) / gain, cool_ladder[-1].heat_w)
         return 0.0
     air_c = _air(case, state.modes)
+    was_off = not state.heating and not state.cooling
     _switch(state, case, (heat_c - air_c, air_c - cool_c), (len(heat_ladder), len(cool_ladder)))
+    if was_off and (state.heating or state.cooling):
+        state.lacking = 1.0 - (min(state.warm_w / heat_ladder[0].heat_w, 1.0) if state.heating else 0.0)
     state.since_s += STEP_S
     state.level_since_s += STEP_S
-    if not state.heating and not state.cooling:
-        return 0.0
     equipment = case.equipment
+    if not state.heating and not state.cooling:
+        given_w = state.warm_w * _lack(0.0, equipment.heat_start_s)
+        state.warm_w *= _left(STEP_S, equipment.heat_start_s)
+        return given_w
     rung, start_s, need_k = (
         (heat_ladder[state.heating - 1], equipment.heat_start_s, heat_c - free_c)
         if state.heating
         else (cool_ladder[state.cooling - 1], equipment.cool_start_s, free_c - cool_c)
     )
     share = min(max(need_k / (gain * rung.heat_w), equipment.lowest_share), 1.0)
-    given_w = share * rung.heat_w * _warm_share(state.started_s, start_s)
+    given_w = share * rung.heat_w * (1.0 - state.lacking * _lack(state.started_s, start_s))
     state.started_s += STEP_S
-    return given_w if state.heating else -given_w
+    if not state.heating:
+        return -given_w
+    state.warm_w = share * rung.heat_w * (1.0 - state.lacking * _left(state.started_s, start_s)) * rung.given_back
+    return given_w
 
 
 def _switch(state: _State, case: Case, off_k: tuple[float, float], tops: tuple[int, int]) -> None:
@@ -139,11 +160,14 @@ def _climb(state: _State, case: Case, level_and_top: tuple[int, int], off_k: flo
     return level
 
 
-def _warm_share(running_s: float, start_s: float) -> float:
-    """Return the mean of 1 - exp(-t/τ) over the next minute."""
-    if start_s <= 0.0:
-        return 1.0
-    return 1.0 - math.exp(-running_s / start_s) * (1.0 - math.exp(-STEP_S / start_s)) * start_s / STEP_S
+def _left(running_s: float, start_s: float) -> float:
+    """Return exp(-t/τ)."""
+    return math.exp(-running_s / start_s) if start_s > 0.0 else 0.0
+
+
+def _lack(running_s: float, start_s: float) -> float:
+    """Return the mean of exp(-t/τ) over the next minute."""
+    return _left(running_s, start_s) * (1.0 - _left(STEP_S, start_s)) * start_s / STEP_S
 
 
 def _ladder(levels: tuple[Level, ...], outdoor_c: float) -> list[_Rung]:
@@ -152,7 +176,7 @@ def _ladder(levels: tuple[Level, ...], outdoor_c: float) -> list[_Rung]:
     for level in levels:
         heat_w = float(np.interp(outdoor_c, GRID_C, level.heat_w))
         if level.above_c <= outdoor_c < level.below_c and heat_w > (rungs[-1].heat_w if rungs else 0.0):
-            rungs.append(_Rung(heat_w))
+            rungs.append(_Rung(heat_w, level.given_back))
     return rungs
 
 

@@ -22,6 +22,8 @@ from subbase.comfort.weather import HOURS, Floats
 
 OUTSIDE_K = 1.0
 """Air this far outside of what people want counts as outside comfort [judgement]; a control's own band stays inside."""
+ALLOWED_MORE_H = 20.0
+"""Hours outside comfort that a schedule may have a year beyond those of holding the wishes all the time [judgement]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,7 +69,8 @@ def outcomes(scene: Scene, patterns: Mapping[str, Pattern]) -> dict[str, Outcome
     found = {}
     for number, (name, case) in enumerate(zip(patterns, cases, strict=True)):
         minutes = run_minutes(case, scene.drive, 0, HOURS)
-        heat_starts, cool_starts = _starts(minutes.heat_w > 0.0), _starts(minutes.heat_w < 0.0)
+        heats, cools = minutes.runs > 0.0, minutes.runs < 0.0
+        heat_starts, cool_starts = _starts(heats), _starts(cools)
         found[name] = Outcome(
             bill=bill(years, number, scene.prices),
             heat_kwh=float(years.heat_j[number]) / 3.6e6,
@@ -75,9 +78,9 @@ def outcomes(scene: Scene, patterns: Mapping[str, Pattern]) -> dict[str, Outcome
             cold_h=float(cold_h[number]),
             hot_h=float(hot_h[number]),
             strip_h=float(years.strip_on_h[number]),
-            heat_starts_per_h=_rate(heat_starts, minutes.heat_w > 0.0),
+            heat_starts_per_h=_rate(heat_starts, heats),
             most_heat_starts=int(heat_starts.max()),
-            cool_starts_per_h=_rate(cool_starts, minutes.heat_w < 0.0),
+            cool_starts_per_h=_rate(cool_starts, cools),
             lowest_c=float(minutes.air_c.min()),
         )
     return found

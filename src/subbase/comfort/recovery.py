@@ -52,12 +52,15 @@ def early_start(
     """Return a control that starts early by itself, with the pace of this house; ``spare_auxiliary`` keeps to the first level."""
     levels = 1 if spare_auxiliary else len(equipment.heating)
     paces = [pace_k_per_h(plant, equipment, outdoor_c, set_c=set_c, levels=levels) for outdoor_c in OUTDOORS_C]
-    slope, at_zero = np.polyfit(OUTDOORS_C, np.array(paces) * CAUTION, 1)
+    trusted = np.array(paces) * CAUTION
+    slope = max(float(np.polyfit(OUTDOORS_C, trusted, 1)[0]), 0.0)
+    # The line promises no more than any of the points: a heat pump just above the change to a burner is slower than both.
+    at_zero = float((trusted - slope * np.array(OUTDOORS_C)).min())
     return replace(
         control,
         optimum_start=True,
-        recovery_k_per_h=float(max(at_zero, LEAST_PACE_K_PER_H)),
-        recovery_per_outdoor_k=float(max(slope, 0.0)),
+        recovery_k_per_h=max(at_zero, LEAST_PACE_K_PER_H),
+        recovery_per_outdoor_k=slope,
         most_lead_h=MOST_LEAD_H,
         spare_auxiliary=spare_auxiliary,
     )

@@ -12,7 +12,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from subbase.comfort.answers import Answers
+from subbase.comfort.differential import WARM_C, band_k, half_load_w
 from subbase.comfort.equipment import (
+    GRID_C,
+    STEAM_START_S,
+    WATER_START_S,
     Equipment,
     HeatPumpRating,
     air_conditioner,
@@ -25,7 +29,7 @@ from subbase.comfort.equipment import (
 )
 from subbase.comfort.loop import Case, Control, flat_setpoints, run_year
 from subbase.comfort.network import Plant
-from subbase.comfort.setting_records import Heat
+from subbase.comfort.setting_records import COOLING_CYCLES_PER_H, CYCLES_PER_H, Heat
 from subbase.comfort.sun_on_windows import Drive
 from subbase.words import _
 
@@ -36,15 +40,13 @@ EER = 3.3
 LEAST_COOL_W = 5_275.0
 """1.5 tons: smaller split units are rare [common practice]."""
 STRIP_W = 5_000.0
-BANDS_K = {
-    Heat.HEAT_PUMP: 0.6,
-    Heat.WARM_AIR: 0.6,
-    Heat.WATER: 0.6,
-    Heat.STEAM: 1.0,
-    Heat.ELECTRIC: 0.4,
-    Heat.NONE: 0.6,
-}
+NO_HEAT_C = 15.0
+"""Outdoors at which a house with sun and people needs no heat, to find its half load [judgement]."""
+QUICK_S, PLAIN_S = 120.0, 300.0
+"""Least time off of strips, and of what has a burner or a compressor."""
 AUXILIARY_WAIT_S = 1800.0
+LEAST_BURNER_W = 11_700.0
+"""40,000 Btu/h: smaller furnaces and boilers are rare [common practice]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +62,7 @@ class Wired:
     """Strips join only below this."""
     compressor_above_c: float = -math.inf
     """Below this the second fuel takes over, or strips alone."""
+    auxiliary_wait_s: float = AUXILIARY_WAIT_S
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -98,11 +101,31 @@ def served(wired: Wired, answers: Answers, plant: Plant, drive: Drive) -> Served
         strips_w = float(equipment.heating[-1].strip_w.max()) if wired.heat is Heat.ELECTRIC else 0.0
     if not wired.cool_stages:
         equipment = replace(equipment, cooling=())
+    heat_band_k, cool_band_k = _bands_k(wired.heat, equipment, plant)
     control = Control(
-        heat_band_k=BANDS_K[wired.heat],
-        stage_delay_s=AUXILIARY_WAIT_S if wired.strip_stages else 900.0,
+        heat_band_k=heat_band_k,
+        cool_band_k=cool_band_k,
+        # The next level waits until the air has left the band.
+        stage_up_k=max(0.8, 0.5 * heat_band_k + 0.3),
+        least_on_s=QUICK_S if wired.heat is Heat.ELECTRIC and not wired.cool_stages else 180.0,
+        least_off_s=QUICK_S if wired.heat is Heat.ELECTRIC and not wired.cool_stages else PLAIN_S,
+        stage_delay_s=wired.auxiliary_wait_s if wired.strip_stages else 900.0,
     )
     return Served(equipment, control, rating, strips_w, heat_peak_w, cool_peak_w, tuple(told))
+
+
+def _bands_k(heat: Heat, equipment: Equipment, plant: Plant) -> tuple[float, float]:
+    """Return the bands that make heating and cooling cycle by the cycling curve."""
+    heat_k = cool_k = Control().heat_band_k
+    if equipment.heating:
+        first = equipment.heating[0]
+        full_w = half_load_w(first, plant, NO_HEAT_C)
+        most, _source = CYCLES_PER_H[heat]
+        heat_k = band_k(plant, full_w, most, start_s=equipment.heat_start_s, given_back=first.given_back)
+    if equipment.cooling:
+        full_w = float(np.interp(WARM_C, GRID_C, equipment.cooling[0].heat_w))
+        cool_k = band_k(plant, full_w, COOLING_CYCLES_PER_H, start_s=equipment.cool_start_s, given_back=0.0)
+    return heat_k, cool_k
 
 
 def _cool_w(answers: Answers, peak_w: float, told: list[str]) -> float:
@@ -129,8 +152,6 @@ def _heat_pump(
     if wired.second_fuel:
         backup = furnace(_output(answers, peak_w, told), answers.efficiency)
         change_c = wired.compressor_above_c
-        if math.isinf(change_c):
-            change_c = wired.auxiliary_below_c if math.isfinite(wired.auxiliary_below_c) else 0.0
         # Never both at once: the coil sits in the burner's warm air.
         made = heat_pump(rating, compressor_lockout_c=change_c, auxiliary_lockout_c=change_c, backup=backup)
         return made, 0.0
@@ -158,19 +179,27 @@ def _burner(wired: Wired, answers: Answers, peak_w: float, told: list[str]) -> E
         return Equipment("no heat")
     shares = (0.65, 1.0) if wired.heat_stages > 1 else (1.0,)
     if wired.heat is Heat.ELECTRIC:
-        total_w = answers.strips * 1e3 if answers.strips else _output(answers, peak_w, told)
+        total_w = answers.strips * 1e3 if answers.strips else _output(answers, peak_w, told, burner=False)
         return strip_heat((total_w / wired.heat_stages,) * max(wired.heat_stages, 1))
     output_w = _output(answers, peak_w, told)
     if wired.heat in (Heat.WATER, Heat.STEAM):
-        return boiler(output_w, answers.efficiency)
+        start_s = STEAM_START_S if wired.heat is Heat.STEAM else WATER_START_S
+        return boiler(output_w, answers.efficiency, start_s=start_s)
     return furnace(output_w, answers.efficiency, shares)
 
 
-def _output(answers: Answers, peak_w: float, told: list[str]) -> float:
+def _output(answers: Answers, peak_w: float, told: list[str], *, burner: bool = True) -> float:
     if answers.heat_output is not None:
         told.append(_("Heat output from the nameplate: {kw:.1f} kW.").format(kw=answers.heat_output / 1e3))
         return answers.heat_output
     found = OVERSIZE * peak_w
+    if burner and found < LEAST_BURNER_W:
+        told.append(
+            _("Heat output taken as {kw:.1f} kW, though the house needs less: smaller burners are rare.").format(
+                kw=LEAST_BURNER_W / 1e3
+            )
+        )
+        return LEAST_BURNER_W
     told.append(
         _("Heat output sized from the house, {times:g} times what its coldest hours need: {kw:.1f} kW.").format(
             times=OVERSIZE, kw=found / 1e3

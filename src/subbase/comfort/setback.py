@@ -16,7 +16,7 @@ import numpy as np
 
 from subbase.comfort.habits import ASLEEP, HOME, Habits, Pattern, Wishes
 from subbase.comfort.loop import SLOTS_PER_H, Case, Control, Years, run_many
-from subbase.comfort.outcomes import OUTSIDE_K, Scene, year_of
+from subbase.comfort.outcomes import ALLOWED_MORE_H, OUTSIDE_K, Scene, year_of
 from subbase.comfort.prices import yearly_costs
 from subbase.comfort.recovery import early_start
 from subbase.comfort.weather import Floats
@@ -24,8 +24,6 @@ from subbase.comfort.weather import Floats
 DEPTHS_K = tuple(0.5 * k for k in range(13))
 WORTH = 0.002
 """A part of the flat year's cost; savings closer than this are the same."""
-COLD_ALLOWED_H = 40.0
-"""Cold hours a year beyond the flat year's above which a way of coming back is not advised [judgement]."""
 
 
 class Recovery(StrEnum):
@@ -84,7 +82,7 @@ class SetbackStudy:
         found = (Recovery.AT_THE_HOUR, 0.0)
         best = float(self.curve(Recovery.AT_THE_HOUR).cost[0])
         for curve in self.curves:
-            allowed = (curve.cold_h <= self.curves[0].cold_h[0] + COLD_ALLOWED_H) & (
+            allowed = (curve.cold_h <= self.curves[0].cold_h[0] + ALLOWED_MORE_H) & (
                 self.depths_k <= self.most_k + 0.25
             )
             costs = np.where(allowed, curve.cost, np.inf)

@@ -7,6 +7,7 @@ from enum import StrEnum
 
 from subbase.comfort.balance import LoadLine
 from subbase.comfort.equipment import HeatPumpRating
+from subbase.words import mark
 
 NO_HEAT_ABOVE_F = 60.0
 """Outdoor temperature at which a house of ordinary gains needs no heat, where nobody knows better [judgement]; AHRI
@@ -22,6 +23,18 @@ class Heat(StrEnum):
     WATER = "hot water"
     STEAM = "steam"
     ELECTRIC = "electric"
+
+
+CYCLES_PER_H = {
+    Heat.HEAT_PUMP: (2.5, mark("typical value in the EnergyPlus documentation")),
+    Heat.WARM_AIR: (5.0, mark("common practice, from memory")),
+    Heat.WATER: (3.0, mark("common practice, from memory")),
+    Heat.STEAM: (1.0, mark("common practice, from memory")),
+    Heat.ELECTRIC: (9.0, mark("common practice, from memory")),
+}
+"""Most cycles an hour, which happen at half load, and how the number is known."""
+COOLING_CYCLES_PER_H = 3.0
+"""The same in cooling."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +64,8 @@ class Setting:
     unit: str = ""
     ask: str = ""
     """What must be found out before this is more than a safe start; empty when nothing."""
+    always: float | None = None
+    """Where ``number`` is None because no outdoor temperature bounds it: plus infinity for 'at any', minus for 'at none'."""
 
 
 @dataclass(frozen=True, slots=True)

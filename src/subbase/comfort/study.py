@@ -1,13 +1,12 @@
 """Everything that is worked out for one control in one house: its schedules side by side, its setback, its bounds.
 
 ``study`` runs in a few seconds: it sizes what is not known, searches the cheapest week, runs the year of each schedule,
-the cost of every depth of setback and a spread of houses that fit the same answers. A log, where there is one, picks among
-those houses the ones that behave as the log says.
+the cost of every depth of setback and a spread of houses that fit the same answers. Where there is a log those houses are
+scaled to behave as it says.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -18,6 +17,7 @@ from subbase.comfort.answers import Answers
 from subbase.comfort.balance import LoadLine, break_even_cop, economic_balance_c, thermal_balance_c
 from subbase.comfort.equipment import F17_C, F47_C, HeatPumpRating
 from subbase.comfort.feeling import Feeling, at_home
+from subbase.comfort.fitted import Target, fit, fitted, targets_of
 from subbase.comfort.habits import Pattern, by_the_clock, flat
 from subbase.comfort.house import HouseBelief, believe, quantiles, sample, typical
 from subbase.comfort.learn import CannotTell, Learnt, learn
@@ -121,6 +121,8 @@ class Study:
     winter: Feeling
     """At the wish for those who are home."""
     summer: Feeling
+    controls: int = 1
+    """How many controls share the house; everything here is of the whole of it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -145,25 +147,23 @@ def place_of(weather: WeatherYear, *, made_up: bool = False) -> Place:
 def house_of(answers: Answers, place: Place, learnt: Learnt | CannotTell | None = None) -> House:
     """Return the house that fits the answers, and the log where it tells something."""
     belief = believe(answers.house(place.weather.site.elevation_m))
-    by_log = isinstance(learnt, Learnt) and learnt.loss_w_k is not None
+    if isinstance(learnt, Learnt) and learnt.loss_w_k is not None:
+        middle = Target(learnt.loss_w_k.value, learnt.slow_h.value)
+        plant = fit(belief.facts, belief.medians, middle, place.wind_m_s)
+        targets = targets_of(learnt.loss_w_k, learnt.slow_h, SPREAD_HOUSES, SEED)
+        return _house(belief, plant, fitted(belief, targets, place.wind_m_s, SEED), by_log=True)
     drawn = [plant_of(building, place.wind_m_s) for building in sample(belief, HOUSES, SEED)]
     drawn.sort(key=lambda one: one.loss_w_k)
     # Evenly by rank, so that few houses spread as many would.
     ranks = ((np.arange(SPREAD_HOUSES) + 0.5) / SPREAD_HOUSES * HOUSES).astype(int)
-    plants = [drawn[rank] for rank in ranks]
     plant = plant_of(typical(belief.facts), place.wind_m_s)
-    if by_log:
-        assert isinstance(learnt, Learnt)
-        assert learnt.loss_w_k is not None
-        loss = np.log([one.loss_w_k for one in drawn]) - math.log(learnt.loss_w_k.value)
-        slow = np.log([one.time_constant_s / 3600.0 for one in drawn]) - math.log(learnt.slow_h.value)
-        # The loss decides a year; how long the house stays warm is a lesser matter.
-        nearest = np.argsort(np.hypot(loss, 0.4 * slow))[:SPREAD_HOUSES]
-        plants = [drawn[int(k)] for k in nearest]
-        plant = plants[0]
+    return _house(belief, plant, tuple(drawn[rank] for rank in ranks), by_log=False)
+
+
+def _house(belief: HouseBelief, plant: Plant, plants: tuple[Plant, ...], *, by_log: bool) -> House:
     losses = np.array([one.loss_w_k for one in plants])
     slows = np.array([one.time_constant_s / 3600.0 for one in plants])
-    return House(belief, plant, tuple(plants), Range(*quantiles(losses)), Range(*quantiles(slows)), by_log)
+    return House(belief, plant, plants, Range(*quantiles(losses)), Range(*quantiles(slows)), by_log)
 
 
 def load_of(house: House, answers: Answers, plant: Plant | None = None) -> LoadLine:

@@ -124,7 +124,7 @@ def parse_epw(text: str, name: str = "") -> WeatherYear:
     """
     lines = text.splitlines()
     if not lines or not lines[0].upper().startswith("LOCATION"):
-        message = "This is no EPW weather file: its first line must begin with LOCATION."
+        message = _("This is no EPW weather file: its first line must begin with LOCATION.")
         raise InputError((Fault(message, file=name, line=1, column=1),))
     site = _read_site(lines[0], name)
     values = _read_rows(lines, name)
@@ -195,7 +195,7 @@ def _read_site(line: str, file: str) -> Site:
     """Read the LOCATION line: city, state, country, source, station, latitude, longitude, time zone, elevation."""
     cells = [cell.strip() for cell in line.split(",")]
     if len(cells) < 10:
-        message = f"LOCATION has {len(cells)} cells and needs 10: name to elevation."
+        message = _("LOCATION has {count} cells and needs 10: name to elevation.").format(count=len(cells))
         raise InputError((Fault(message, file=file, line=1, column=1),))
     wanted = (("latitude", 90.0), ("longitude", 180.0), ("time zone", 14.0), ("elevation", 9000.0))
     found: list[float] = []
@@ -203,7 +203,8 @@ def _read_site(line: str, file: str) -> Site:
     for (name, most), cell in zip(wanted, cells[6:10], strict=True):
         value = _number(cell)
         if value is None or abs(value) > most:
-            faults.append(Fault(f"{name} is {cell!r}; it must be a number up to ±{most:g}.", name, file, 1, 1))
+            message = _("{cell!r} must be a number up to ±{most:g}.").format(cell=cell[:40], most=most)
+            faults.append(Fault(message, name, file, 1, 1))
         else:
             found.append(value)
     if faults:
@@ -220,14 +221,18 @@ def _read_rows(lines: list[str], file: str) -> dict[str, Floats]:
             continue
         cells = line.split(",")
         if len(cells) <= _LAST_COLUMN:
-            message = f"The row has {len(cells)} cells and needs at least {_LAST_COLUMN + 1}; is the file cut off here?"
+            message = _("The row has {count} cells and needs at least {least}; is the file cut off here?").format(
+                count=len(cells), least=_LAST_COLUMN + 1
+            )
             faults.append(Fault(message, "", file, number, 1))
         elif (cells[1].strip().lstrip("0"), cells[2].strip().lstrip("0")) != ("2", "29"):
             table.append(_read_row(cells, file, number, faults))
         if len(faults) >= MAX_FAULTS:
             break
     if len(table) != HOURS and not faults:
-        message = f"The file holds {len(table)} hours and needs {HOURS}: one whole year of hourly rows."
+        message = _("The file holds {count} hours and needs {needed}: one whole year of hourly rows.").format(
+            count=len(table), needed=HOURS
+        )
         faults.append(Fault(message, "", file, len(lines), 1))
     if faults:
         raise InputError(tuple(faults))
@@ -243,15 +248,18 @@ def _read_row(cells: list[str], file: str, number: int, faults: list[Fault]) -> 
         value = _number(cell)
         place = 1 + sum(len(before) + 1 for before in cells[: column.index])
         if value is None:
-            faults.append(Fault(f"{cell!r} is no number.", column.name, file, number, place))
+            message = _("{cell!r} is no number.").format(cell=cell[:40])
+            faults.append(Fault(message, column.name, file, number, place))
         elif value >= column.missing or (value < column.low or value > column.high):
             if value >= column.missing and column.name in _MAY_BE_MISSING:
                 value = np.nan
             elif value >= column.missing:
-                message = "The value is marked missing, and a year's energy cannot be told without it."
+                message = _("The value is marked missing, and a year's energy cannot be told without it.")
                 faults.append(Fault(message, column.name, file, number, place))
             else:
-                message = f"{cell} is outside {column.low:g} to {column.high:g}."
+                message = _("{cell} is outside {low:g} to {high:g}.").format(
+                    cell=cell[:40], low=column.low, high=column.high
+                )
                 faults.append(Fault(message, column.name, file, number, place))
         row.append(np.nan if value is None else value)
     return row

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from subbase.comfort.served import Wired
+from subbase.comfort.served import AUXILIARY_WAIT_S, Wired
 from subbase.comfort.setting_records import Tuning
 
 
@@ -17,10 +17,14 @@ def wired_of(tuning: Tuning) -> Wired:
 
     def celsius(key: str, otherwise: float) -> float:
         setting = tuning.of(key)
-        if setting is None or setting.number is None:
+        if setting is None:
             return otherwise
-        return (setting.number - 32.0) / 1.8
+        if setting.number is None:
+            return setting.always if setting.always is not None else otherwise
+        return (setting.number - 32.0) / 1.8 if setting.unit == "°F" else setting.number
 
+    wait = tuning.of("auxiliary_wait")
+    wait_min = wait.number if wait is not None and wait.number is not None else None
     return Wired(
         heat=tuning.heat,
         heat_stages=max(count("heat_stages"), 1),
@@ -29,4 +33,5 @@ def wired_of(tuning: Tuning) -> Wired:
         second_fuel=count("second_fuel_stages") > 0,
         auxiliary_below_c=celsius("auxiliary_lockout", math.inf),
         compressor_above_c=celsius("second_fuel_changeover", -math.inf),
+        auxiliary_wait_s=AUXILIARY_WAIT_S if wait_min is None else 60.0 * wait_min,
     )

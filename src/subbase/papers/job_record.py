@@ -8,7 +8,10 @@ from __future__ import annotations
 import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from subbase.comfort.setting_records import Tuning
 
 Status = Literal["done", "failed", "skipped", "open", "blocked"]
 
@@ -67,4 +70,6 @@ class JobRecord:
     open_points: tuple[str, ...] = ()
     settings: tuple[tuple[str, str], ...] = ()
     """(setting, value) of what was decided at the control."""
+    tunings: tuple[Tuning, ...] = ()
+    """How each control is set where the house was described; empty where nobody did."""
     date: datetime.date | None = None

@@ -53,7 +53,7 @@ _FLAMES = ("gas", "oil", "dual-fuel", "boiler", "furnace")
 
 def owner_pdf(plan: Plan, *, date: datetime.date, record: JobRecord | None = None) -> bytes:
     """Return the owner's page as a sheet of its own."""
-    tunings = tunings_of(plan) if plan.verdict == "planned" else ()
+    tunings = tunings_of(plan, record) if plan.verdict == "planned" else ()
     what = _("For the people who live here")
     head = blocks.title(plan.survey.name, f"{what}, {date_words(date)}")
     page = blocks.page([head, *owner_blocks(plan, tunings, record)], large=True)

@@ -79,7 +79,7 @@ def packet_data(
 
 def _planned(plan: Plan, date: datetime.date, record: JobRecord | None, work: WorkPlan) -> Iterator[dict[str, Any]]:
     assert plan.left is not None
-    tunings = tunings_of(plan)
+    tunings = tunings_of(plan, record)
     yield blocks.page(list(cover_blocks(plan, date)))
     before, changed = markings(plan.survey, plan.left, changed_conductors(plan))
     # What is not known is drawn as not known, though the plan was made for every answer.

@@ -18,8 +18,10 @@ if TYPE_CHECKING:
     from subbase.comfort.setting_records import Tuning
 
 
-def tunings_of(plan: Plan) -> tuple[Tuning, ...]:
+def tunings_of(plan: Plan, record: JobRecord | None = None) -> tuple[Tuning, ...]:
     """Return how each control of a plan is set; without a description of the house what depends on it is asked for."""
+    if record is not None and record.tunings:
+        return record.tunings
     # Numbers in bulk come with it; a stop sheet must not load them.
     from subbase.comfort.equipment_settings import tuning
 

@@ -18,10 +18,12 @@ from subbase.comfort.equipment import heat_pump_line
 from subbase.comfort.setback import Recovery, SetbackStudy
 from subbase.comfort.study import BEST, CLOCK, EARLY, FLAT, Balance, ColdDay
 from subbase.comfort.weather import DAYS_IN_MONTH
-from subbase.papers.drawing import INK, PAPER, QUIET, Anchor, Area, Drawing, Line, Rect, Shape, Text, svg
+from subbase.papers.drawing import INK, PAPER, QUIET, Area, Drawing, Line, Rect, Shape, Text, svg
 from subbase.words import _, mark
 
 WIDTH, HEIGHT = 520.0, 290.0
+NARROW = 364.0
+"""Wide enough for a phone held upright, with letters of the same size."""
 RULE = "#c9c5b8"
 HEATS = ("#f6ead9", "#efcfa3", "#e3a866", "#cf7a36", "#a94f1d", "#74300f")
 COOLS = ("#e3ebf1", "#b9cfe0", "#86aecb", "#4f86b0", "#2a6090", "#173f66")
@@ -68,12 +70,13 @@ class _Frame:
         return Line(points, **look)  # type: ignore[arg-type]
 
 
-def year_chart(net_w: NDArray[np.float32], control: str) -> Drawing:
+def year_chart(net_w: NDArray[np.float32], control: str, width: float = WIDTH) -> Drawing:
     """Return the year as a field of hours and days; ``net_w`` (8760,) is heat given, cooling below 0."""
-    columns = 364 // DAYS_A_COLUMN
-    field = net_w[: 364 * 24].astype(np.float64).reshape(columns, DAYS_A_COLUMN, 24).mean(axis=1)
+    in_column = DAYS_A_COLUMN if width >= WIDTH else 2 * DAYS_A_COLUMN
+    columns = 364 // in_column
+    field = net_w[: 364 * 24].astype(np.float64).reshape(columns, in_column, 24).mean(axis=1)
     most_heat, most_cool = _most(field), _most(-field)
-    frame = _Frame(Area(34.0, 26.0, WIDTH - 8.0, 228.0), (0.0, float(columns)), (24.0, 0.0))
+    frame = _Frame(Area(34.0, 26.0, width - 8.0, 228.0), (0.0, float(columns)), (24.0, 0.0))
     shapes: list[Shape] = [Rect(frame.area, fill=GROUND, stroke="none")]
     for column in range(columns):
         shades = [_shade(value, most_heat, most_cool) for value in field[column]]
@@ -88,33 +91,33 @@ def year_chart(net_w: NDArray[np.float32], control: str) -> Drawing:
                 begin = hour
     day = 0
     for month, days in enumerate(DAYS_IN_MONTH):
-        x, _y = frame.at((day + days / 2) / DAYS_A_COLUMN, 0.0)
+        x, _y = frame.at((day + days / 2) / in_column, 0.0)
         shapes.append(Text(x, frame.area.bottom + 13.0, _(MONTHS[month]), 8.5, "middle", fill=QUIET))
         if month:
-            left, _y = frame.at(day / DAYS_A_COLUMN, 0.0)
+            left, _y = frame.at(day / in_column, 0.0)
             shapes.append(Line(((left, frame.area.bottom), (left, frame.area.bottom + 4.0)), QUIET, 0.8))
         day += days
     for hour in (0, 6, 12, 18, 24):
         _x, y = frame.at(0.0, hour)
         shapes.append(Text(frame.area.left - 5.0, y + 3.0, f"{hour:02}", 8.5, "end", fill=QUIET))
     shapes.append(Text(frame.area.left, 15.0, _("Hour of the day, down; the year, across"), 9.0, fill=QUIET))
-    shapes += _key(most_heat, most_cool)
+    shapes += _key(most_heat, most_cool, 0.5 * (width - 40.0))
     about = _(
         "A field of 24 hours by 364 days. The darker, the more heat or cold the house took; most heat in an hour "
         "{heat:.1f} kW, most cold {cool:.1f} kW."
     ).format(heat=most_heat / 1e3, cool=most_cool / 1e3)
-    return Drawing(_("The year of {control}").format(control=control), about, WIDTH, HEIGHT, tuple(shapes))
+    return Drawing(_("The year of {control}").format(control=control), about, width, HEIGHT, tuple(shapes))
 
 
-def cold_day_chart(day: ColdDay, units: Units, control: str) -> Drawing:
+def cold_day_chart(day: ColdDay, units: Units, control: str, width: float = WIDTH) -> Drawing:
     """Return a typical cold day: indoors under each schedule, outdoors below."""
     names = [name for name in (FLAT, CLOCK, EARLY, BEST) if name in day.air_c]
     inside = np.concatenate([_degrees(day.air_c[name], units) for name in names])
     low, high = math.floor(inside.min() - 0.3), math.ceil(inside.max() + 0.3)
-    top = _Frame(Area(40.0, 24.0, WIDTH - 130.0, 196.0), (0.0, 24.0), (low, high))
+    top = _Frame(Area(40.0, 24.0, width - 130.0, 196.0), (0.0, 24.0), (low, high))
     out = _degrees(day.outdoor_c, units)
     under = _Frame(
-        Area(40.0, 214.0, WIDTH - 130.0, 262.0), (0.0, 24.0), (math.floor(out.min()) - 1.0, math.ceil(out.max()) + 1.0)
+        Area(40.0, 214.0, width - 130.0, 262.0), (0.0, 24.0), (math.floor(out.min()) - 1.0, math.ceil(out.max()) + 1.0)
     )
     shapes: list[Shape] = [
         *_grid(top, _ticks(low, high, 5), (), units),
@@ -138,10 +141,10 @@ def cold_day_chart(day: ColdDay, units: Units, control: str) -> Drawing:
     about = _(
         "Indoor temperature of a cold weekday, {date} {month}, under each schedule, and outdoors below it."
     ).format(date=date, month=_(MONTHS[month]))
-    return Drawing(_("A cold day of {control}").format(control=control), about, WIDTH, HEIGHT, tuple(shapes))
+    return Drawing(_("A cold day of {control}").format(control=control), about, width, HEIGHT, tuple(shapes))
 
 
-def balance_chart(balance: Balance, units: Units, control: str) -> Drawing:
+def balance_chart(balance: Balance, units: Units, control: str, width: float = WIDTH) -> Drawing:
     """Return the heat pump's heat and the house's loss against outdoor temperature."""
     rating, low_c, high_c = balance.rating, -20.0, 18.0
     out_c = np.linspace(low_c, high_c, 153)
@@ -153,7 +156,11 @@ def balance_chart(balance: Balance, units: Units, control: str) -> Drawing:
     most = math.ceil(max(float(heat_kw.max()), float(loads[2].max())) * 1.05)
     factor, unit = (3.412, "kBtu/h") if units == "us" else (1.0, "kW")
     x = _degrees(out_c, units)
-    frame = _Frame(Area(44.0, 26.0, WIDTH - 104.0, 244.0), (float(x[0]), float(x[-1])), (0.0, most * factor))
+    frame = _Frame(
+        Area(44.0, 26.0, width - (104.0 if width >= WIDTH else 74.0), 244.0),
+        (float(x[0]), float(x[-1])),
+        (0.0, most * factor),
+    )
     shapes: list[Shape] = list(_grid(frame, _ticks(0.0, most * factor, 5), _ticks(float(x[0]), float(x[-1]), 8), None))
     band = [frame.at(float(a), float(b) * factor) for a, b in zip(x, loads[2], strict=True)]
     band += [frame.at(float(a), float(b) * factor) for a, b in zip(x[::-1], loads[0][::-1], strict=True)]
@@ -179,17 +186,7 @@ def balance_chart(balance: Balance, units: Units, control: str) -> Drawing:
             place, _y = frame.at(shown, 0.0)
             shapes.append(Line(((place, frame.area.top), (place, frame.area.bottom)), QUIET, 1.0, dash="3 3"))
             words_at = words.format(at=_temperature(at_c, units))
-            anchor: Anchor = "start" if place < 0.5 * (frame.area.left + frame.area.right) else "end"
-            shapes.append(
-                Text(
-                    place + (5.0 if anchor == "start" else -5.0),
-                    frame.area.top + 12.0 + 13.0 * row,
-                    words_at,
-                    9.0,
-                    anchor,
-                    bold=True,
-                )
-            )
+            shapes.append(_beside(place, frame.area.top + 12.0 + 13.0 * row, words_at, frame.area))
     shapes.append(Text(frame.area.left, 15.0, _("Heat, {unit}").format(unit=unit), 9.0, fill=QUIET))
     shapes.append(
         Text(
@@ -204,17 +201,17 @@ def balance_chart(balance: Balance, units: Units, control: str) -> Drawing:
     about = _("The heat pump's heat rises with outdoor temperature, the house's loss falls; they meet at {at}.").format(
         at=_temperature(balance.thermal_c, units)
     )
-    return Drawing(_("Balance point of {control}").format(control=control), about, WIDTH, HEIGHT, tuple(shapes))
+    return Drawing(_("Balance point of {control}").format(control=control), about, width, HEIGHT, tuple(shapes))
 
 
-def setback_chart(found: SetbackStudy, units: Units, control: str) -> Drawing:
+def setback_chart(found: SetbackStudy, units: Units, control: str, width: float = WIDTH) -> Drawing:
     """Return a year's cost against the depth of the night's setback, for every way of coming back."""
     scale = 1.8 if units == "us" else 1.0
     depths = found.depths_k * scale
     costs = np.concatenate([curve.cost for curve in found.curves])
     span = max(float(costs.max() - costs.min()), 0.02 * float(costs.max()))
     low, high = float(costs.min()) - 0.08 * span, float(costs.max()) + 0.08 * span
-    frame = _Frame(Area(48.0, 26.0, WIDTH - 140.0, 244.0), (0.0, float(depths[-1])), (low, high))
+    frame = _Frame(Area(48.0, 26.0, width - 140.0, 244.0), (0.0, float(depths[-1])), (low, high))
     shapes: list[Shape] = list(_grid(frame, _ticks(low, high, 5), _ticks(0.0, float(depths[-1]), 6), None))
     y = frame.at(0.0, float(found.curves[0].cost[0]))[1]
     shapes.append(Line(((frame.area.left, y), (frame.area.right, y)), QUIET, 1.0, dash="1 3"))
@@ -244,7 +241,7 @@ def setback_chart(found: SetbackStudy, units: Units, control: str) -> Drawing:
     about = _("A year's cost against setback depth. Cheapest without cold mornings: {depth:.0f} {unit}, {way}.").format(
         depth=depth_k * scale, unit="°F" if units == "us" else "K", way=_(RECOVERY_WORDS[way])
     )
-    return Drawing(_("What a setback does for {control}").format(control=control), about, WIDTH, HEIGHT, tuple(shapes))
+    return Drawing(_("What a setback does for {control}").format(control=control), about, width, HEIGHT, tuple(shapes))
 
 
 def chart_svg(drawing: Drawing) -> str:
@@ -277,7 +274,7 @@ def _shade(value_w: float, most_heat: float, most_cool: float) -> str:
     return shades[min(int(part * len(shades)), len(shades) - 1)] if part > 0.02 else ""
 
 
-def _key(most_heat: float, most_cool: float) -> Iterator[Shape]:
+def _key(most_heat: float, most_cool: float, apart: float) -> Iterator[Shape]:
     left = 34.0
     for shades, most, words in (
         (HEATS, most_heat, _("heat, up to {kw:.1f} kW")),
@@ -288,7 +285,7 @@ def _key(most_heat: float, most_cool: float) -> Iterator[Shape]:
         for k, shade in enumerate(shades):
             yield Rect(Area(left + 14.0 * k, 262.0, left + 14.0 * k + 14.0, 273.0), fill=shade, stroke="none")
         yield Text(left + 14.0 * len(shades) + 6.0, 271.0, words.format(kw=most / 1e3), 9.0)
-        left += 240.0
+        left += apart
 
 
 def _grid(frame: _Frame, ys: Sequence[float], xs: Sequence[float], hours: Units | None) -> Iterator[Shape]:
@@ -314,6 +311,16 @@ def _named(ends: Sequence[tuple[float, str, str]], x: float) -> Iterator[Text]:
         last = at
         # A light tone reads badly as a letter.
         yield Text(x, at + 3.0, words, 8.5, fill=colour)
+
+
+def _beside(place: float, y: float, words: str, area: Area) -> Text:
+    """Return bold words right or left of an upright line, whichever side has room; over it where neither has."""
+    long = Text(0.0, y, words, 9.0, bold=True).area().right
+    if place + 5.0 + long <= area.right:
+        return Text(place + 5.0, y, words, 9.0, bold=True)
+    if place - 5.0 - long >= area.left:
+        return Text(place - 5.0, y, words, 9.0, "end", bold=True)
+    return Text(max(area.right - long, area.left), y, words, 9.0, bold=True)
 
 
 def _ticks(low: float, high: float, about: int) -> list[float]:

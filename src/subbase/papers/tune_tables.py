@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from subbase.comfort.answers import Units
 from subbase.comfort.learn import Bounded, CannotTell, Learnt
-from subbase.comfort.outcomes import Outcome
+from subbase.comfort.outcomes import ALLOWED_MORE_H, Outcome
 from subbase.comfort.setback import Recovery
 from subbase.comfort.setting_records import Tuning
 from subbase.comfort.study import BEST, CLOCK, EARLY, FLAT, Range, Study
@@ -38,7 +38,12 @@ def outcome_table(found: Study) -> Table:
             "Each year was run minute by minute by the control in the loop, for the house in the middle. Savings: one in ten "
             "of the houses that fit the answers saves less than the first figure, one in ten more than the last. Outside "
             "comfort: somebody home, and more than 1.8 °F (1 K) from what they want. The bill is that of heating and cooling only."
-        ),
+        )
+        + " "
+        + _(
+            "The cheapest found is the cheapest of those that leave people outside comfort for at most {hours:.0f} hours a year "
+            "more than holding the temperature does."
+        ).format(hours=ALLOWED_MORE_H),
     )
 
 
@@ -107,6 +112,9 @@ def house_rows(found: Study, units: Units) -> Rows:
         ),
         (_("Needs in its coldest hours"), f"{_three(kit.heat_peak_w * heat)} {heat_unit}"),
     ]  # fmt: skip
+    if found.controls > 1:
+        words = _("{count} controls share it; these figures are of the whole house, held to one schedule")
+        rows.append((_("Controls"), words.format(count=found.controls)))
     equipment = kit.equipment
     for serves, feeling, celsius, words in (
         (equipment.heating, found.winter, found.answers.heat_to, _("{temperature}: about {part:.0f} in 100 people who sit in winter clothes are not content")),

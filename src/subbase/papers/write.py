@@ -6,7 +6,9 @@ import csv
 import datetime
 import io
 import os
+import shutil
 import tempfile
+import time
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
@@ -26,6 +28,8 @@ PAPER_NAMES = (
     "packet.pdf", "owner.pdf", "wiring-found.svg", "wiring-left.svg", "ladder-left.svg", "landings.csv", "readings.csv"
 )  # fmt: skip
 """Every file that ``write_papers`` may write."""
+BEGUN, LEFT_S = ".papers-", 3600.0
+"""How the folder of papers that are being written begins, and the age at which nobody can be writing into it."""
 _FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -59,7 +63,8 @@ def write_papers(
     """
     made = {**dict(papers_of(plan, date=date, record=record, work=work)), **(beside or {})}
     out_dir.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix=".papers-", dir=out_dir) as beside_own:
+    _clear_away(out_dir)
+    with tempfile.TemporaryDirectory(prefix=BEGUN, dir=out_dir) as beside_own:
         for name, data in made.items():
             Path(beside_own, name).write_bytes(data)
         for name in made:
@@ -67,6 +72,13 @@ def write_papers(
     for name in set(PAPER_NAMES) - set(made):
         (out_dir / name).unlink(missing_ok=True)
     return tuple(out_dir / name for name in made)
+
+
+def _clear_away(out_dir: Path) -> None:
+    """Remove what a run that was killed had begun; another one may be writing now, so only what is old."""
+    for path in out_dir.glob(f"{BEGUN}*"):
+        if path.is_dir() and not path.is_symlink() and time.time() - path.stat().st_mtime > LEFT_S:
+            shutil.rmtree(path, ignore_errors=True)
 
 
 def papers_of(

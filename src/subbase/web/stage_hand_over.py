@@ -6,6 +6,7 @@ import datetime
 import hashlib
 import math
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from typing import Annotated, Any
 
 from fastapi import APIRouter, File, Form, HTTPException, Request, Response, UploadFile
@@ -25,6 +26,7 @@ from subbase.web.looks import page
 from subbase.web.record import Mine, shown
 from subbase.web.slow import PATIENCE_S
 from subbase.web.stage_check import Checked, checked
+from subbase.web.stage_tune import settings_known
 from subbase.web.stage_work import Standing, standing_of
 from subbase.words import _, mark
 from subbase.work.meter_words import bounds_words, temperature_words
@@ -93,7 +95,8 @@ def record_and_work(view: JobView, office: Office) -> tuple[JobRecord | None, Wo
     if standing is None:
         return None, None
     points = tuple(_open_points(view, standing, checked(office, view, patience_s=None)))
-    return record_of(office, view, standing, tuple(_rows(standing)), points), standing.steps
+    record = record_of(office, view, standing, tuple(_rows(standing)), points)
+    return replace(record, tunings=settings_known(office, view)), standing.steps
 
 
 @router.get("/jobs/{job}/field-file")

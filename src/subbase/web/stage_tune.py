@@ -7,7 +7,7 @@ import hashlib
 import json
 import re
 from collections import OrderedDict
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import groupby
 from typing import Annotated, Any
 
@@ -20,6 +20,7 @@ from subbase.comfort.learn import CannotTell, Learnt
 from subbase.comfort.log_reading import MOST_BYTES, parse_log
 from subbase.comfort.made_weather import made_weather
 from subbase.comfort.packed import pack_log, pack_weather, unpack_log, unpack_weather
+from subbase.comfort.served import Wired
 from subbase.comfort.setting_records import Facts, Tuning
 from subbase.comfort.study import Place, Study, house_of, learn_from, place_of, study
 from subbase.comfort.weather import WeatherYear, parse_epw
@@ -27,7 +28,8 @@ from subbase.comfort.weekly import calendar
 from subbase.comfort.wired import wired_of
 from subbase.errors import Fault, InputError
 from subbase.papers.drawing import svg
-from subbase.papers.tune_pages import charts_of
+from subbase.papers.tune_charts import NARROW
+from subbase.papers.tune_pages import charts_of, settings_pdf
 from subbase.papers.tune_tables import (
     best_week,
     house_rows,
@@ -120,6 +122,13 @@ def tuned(office: Office, view: JobView, *, patience_s: float | None = PATIENCE_
     )
 
 
+def settings_known(office: Office, view: JobView) -> tuple[Tuning, ...]:
+    """Return how each control is set where the house was described; empty where it was not."""
+    if known_of(view).answers is None:
+        return ()
+    return tuple(item.tuning for item in tuned(office, view, patience_s=None) or ())
+
+
 def settings_of(made: Plan, item: ControlPlan, facts: Facts) -> Tuning:
     """Return one control's settings."""
     assert made.left is not None
@@ -132,13 +141,19 @@ def _worked(made: Plan, known: Known, say: Told) -> list[Tuned]:
     say(_("The weather is read."))
     place = _place(answers, known)
     found = []
+    # Controls that drive the same share a year.
+    kept: dict[Wired, Study] = {}
     for item in made.controls:
         settled = settings_of(made, item, Facts())
         log = unpack_log(known.log) if known.log else None
         learnt = learn_from(log, answers, settled.heat) if log is not None else None
         house = house_of(answers, place, learnt)
         settled = settings_of(made, item, facts_of(answers, house, Facts()))
-        found.append(Tuned(settled, study(item.control, answers, house, place, wired_of(settled), say), learnt))
+        wired = wired_of(settled)
+        if wired not in kept:
+            kept[wired] = study(item.control, answers, house, place, wired, say)
+        year = replace(kept[wired], control=item.control, controls=len(made.controls))
+        found.append(Tuned(settled, year, learnt))
     return found
 
 
@@ -211,7 +226,12 @@ def year_page(request: Request, view: JobHere, office: OfficeHere) -> Response:
             "year": outcome_table(item.found),
             "setback": setback_words(item.found, units),
             "house": house_rows(item.found, units),
-            "charts": [(one.title, drawing(svg(one))) for one in charts_of(item.found, units).values()],
+            "charts": [
+                (one.title, drawing(svg(one)), drawing(svg(slim)))
+                for one, slim in zip(
+                    charts_of(item.found, units).values(), charts_of(item.found, units, NARROW).values(), strict=True
+                )
+            ],
             "log": learnt_rows(item.learnt, units) if item.learnt is not None else None,
             "owner": owner_words(item.tuning, item.found, units),
         }
@@ -219,6 +239,19 @@ def year_page(request: Request, view: JobHere, office: OfficeHere) -> Response:
         if item.found is not None
     ]
     return page(request, "tune_year.html", job=view, shown=shown)
+
+
+@router.get("/jobs/{job}/tune/settings.pdf")
+def settings_paper(view: JobHere, office: OfficeHere) -> Response:
+    """Hand out settings, schedules and charts on paper, with a page for those who live there."""
+    found = tuned(office, view, patience_s=None) or []
+    made = office.plan(view)
+    if made is None or not found:
+        raise InputError((Fault(_("There are no settings to print; look at the Tune page.")),))
+    today = datetime.datetime.now(tz=datetime.UTC).date()
+    raw = settings_pdf(made, [(item.tuning, item.found) for item in found], date=today)
+    headers = {"Content-Disposition": 'inline; filename="settings.pdf"'}
+    return Response(raw, media_type="application/pdf", headers=headers)
 
 
 @router.get("/jobs/{job}/tune/schedule/{number}.ics")
@@ -286,4 +319,4 @@ def _raw(file: UploadFile, most: int, name: str) -> bytes:
     return raw
 
 
-__all__ = ["Tuned", "router", "tuned"]
+__all__ = ["Tuned", "router", "settings_known", "tuned"]
