@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from bench import circuit_states, comfort, diagnosis, planning, report, siting, slips, variants
+from bench import circuit_states, comfort, comfort_logs, diagnosis, fleet, load, planning, report, siting, slips, variants
 
 DOCS = Path(__file__).parents[1] / "docs"
 BENCHES: tuple[Callable[[Path], report.Result], ...] = (
@@ -16,6 +16,9 @@ BENCHES: tuple[Callable[[Path], report.Result], ...] = (
     diagnosis.run,
     siting.run,
     comfort.run,
+    comfort_logs.run,
+    fleet.run,
+    load.run,
 )
 
 
