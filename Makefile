@@ -33,6 +33,7 @@ demo: setup ## plan the demo house and write its papers to out/
 test: setup-dev lint ## check the code, then run every test
 	@tools/system-packages.sh
 	@tools/browser-packages.sh
+	@tools/pocket-packages.sh
 	$(BIN)/python -m pytest $(PYTEST_ARGS)
 
 lint: setup-dev ## check style, types and which module may import which

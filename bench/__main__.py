@@ -5,7 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from bench import circuit_states, comfort, comfort_logs, diagnosis, fleet, load, planning, report, siting, slips, variants
+from bench import (
+    circuit_states,
+    comfort,
+    comfort_logs,
+    diagnosis,
+    fleet,
+    load,
+    planning,
+    report,
+    siting,
+    slips,
+    variants,
+)
 
 DOCS = Path(__file__).parents[1] / "docs"
 BENCHES: tuple[Callable[[Path], report.Result], ...] = (

@@ -1,6 +1,7 @@
 """Fleets: one home after the other, screening and whole runs from 10^3 rows up, one process, two, and a Dask cluster.
 
-With SUBBASE_BENCH_LONG=1 also a million rows are screened, which takes minutes; so does a whole run of 100,000.
+With SUBBASE_BENCH_LONG=1 also a million rows are screened, and districts of 10,000 and 100,000 homes planned, which takes
+minutes.
 """
 
 from __future__ import annotations
@@ -14,13 +15,14 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from bench.plot import save_lines
 from bench.report import Result, Row
 from subbase.catalog import load_catalog
 from subbase.fleet.mapping import Mapping, load_mapping
 from subbase.fleet.records import Record, RecordReader, declared_values
 from subbase.fleet.run import Order, look_over
 from subbase.fleet.run import run as run_fleet
-from subbase.fleet.sources import blocks_of
+from subbase.fleet.sources import CHUNK_ROWS, blocks_of
 from subbase.fleet.synthetic import write_fleet
 from subbase.fleet.thin_survey import survey_of
 from subbase.plan import make_plan
@@ -29,34 +31,39 @@ from subbase.survey import Survey
 ALONE = 30
 SCREENED = (1_000, 10_000, 100_000)
 PLANNED = 2_000
-LONG_SCREENED, LONG_PLANNED = 1_000_000, 100_000
+LONG_SCREENED, LONG_PLANNED = 1_000_000, (10_000, 100_000)
 PIECE = 500
-"""Homes in one piece of a small run, so that there is something to share out."""
+"""Homes in a piece at least; a small run has small ones, so that there is something to share out."""
 
 
 def run(docs: Path) -> Result:
     """Measure the loop first, which all others are compared with."""
-    del docs
     long = os.environ.get("SUBBASE_BENCH_LONG") == "1"
     notes: list[str] = []
     with tempfile.TemporaryDirectory(prefix="fleet-bench-") as name:
         folder = Path(name)
         block, mapping = _list(folder, PLANNED, "block")
         rows = [one_by_one(block, mapping)]
+        screened: list[tuple[int, Row]] = []
         for count in (*SCREENED, *((LONG_SCREENED,) if long else ())):
             source, own = _list(folder, count, "district")
-            rows.append(_screened(source, own, count))
+            screened.append((count, _screened(source, own, count)))
             source.unlink()
+        rows += [row for _count, row in screened]
+        save_lines(
+            docs / "img" / "fleet-growth.svg", {"screened": [(n, row.median_s) for n, row in screened]}, log_count=True
+        )
         rows += _planned(block, mapping, PLANNED, "a block of flats", notes)
-        if long:
-            source, own = _list(folder, LONG_PLANNED, "district")
-            rows += _planned(source, own, LONG_PLANNED, "a district", notes, ways=("two processes",))
+        for count in LONG_PLANNED if long else ():
+            source, own = _list(folder, count, "district")
+            rows += _planned(source, own, count, f"a district of {count:,}", notes, ways=("two processes",))
     peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     notes.append(
         f"The bench's own process held at most {peak_mb:,.0f} MB; a piece of 20,000 rows is in memory at a time."
     )
     notes.append("Made-up lists (judgement), seed 1; the loop plans homes drawn evenly from the same block of flats.")
-    return Result(title="Fleets", unit="homes", rows=rows, notes=tuple(notes))
+    images = [("img/fleet-growth.svg", "Time of reading and screening against the number of rows")]
+    return Result(title="Fleets", unit="homes", rows=rows, notes=tuple(notes), images=images)
 
 
 def _list(folder: Path, count: int, mix: str) -> tuple[Path, Mapping]:
@@ -93,6 +100,7 @@ def _planned(
     ways: tuple[str, ...] = ("one process", "two processes", "Dask, two workers"),
 ) -> list[Row]:  # fmt: skip
     found: list[Row] = []
+    piece = min(CHUNK_ROWS, max(PIECE, count // 8))
     for way in ways:
         made: list[str] = []
 
@@ -100,11 +108,11 @@ def _planned(
             if way.startswith("Dask"):
                 with _cluster() as address:
                     begun = time.perf_counter()
-                    done = run_fleet(Order(source, out, mapping, scheduler=address, chunk_rows=PIECE))
+                    done = run_fleet(Order(source, out, mapping, scheduler=address, chunk_rows=piece))
                     made.append(str(time.perf_counter() - begun))
             else:
                 done = run_fleet(
-                    Order(source, out, mapping, workers=1 if way == "one process" else 2, chunk_rows=PIECE)
+                    Order(source, out, mapping, workers=1 if way == "one process" else 2, chunk_rows=piece)
                 )
             notes.append(
                 f"{what.capitalize()}, {count:,} homes, {way}: {done.structures:,} structures, {done.outcomes:,} outcomes."

@@ -29,8 +29,8 @@ LOCUST = "locust==2.47.0"
 JOBS, USERS, SECONDS = 10_000, 20, 60
 PORT = 8071
 LOOKED_AT = 24
-STAGES = ("survey", "plan", "work", "check", "hand-over", "history")
 """Jobs that are open on somebody's desk; the others lie in the list."""
+STAGES = ("survey", "plan", "work", "check", "hand-over", "history")
 MOST_P95_MS = 100.0
 EXAMPLES = Path(__file__).parents[1] / "examples"
 USERS_FILE = Path(__file__).with_name("load_users.py")
@@ -45,7 +45,7 @@ def run(docs: Path) -> Result:  # noqa: ARG001
             open_them(address, open_jobs)
             rows = read_pages(folder, address, open_jobs, SECONDS, users=USERS)
     total = rows["Aggregated"]
-    names = [name for name in rows if name != "Aggregated"]
+    names = sorted((name for name in rows if name != "Aggregated"), key=lambda name: name != "list of jobs")
     p95 = float(total["95%"])
     verdict = "met" if p95 < MOST_P95_MS else "missed"
     notes = [
@@ -57,10 +57,7 @@ def run(docs: Path) -> Result:  # noqa: ARG001
         + ".",
         f"{JOBS:,} jobs are in the file, {LOOKED_AT} of them are read in turn; {LOCUST.replace('==', ' ')} and the app share the machine.",
     ]
-    shown = [
-        Row(name, int(rows[name]["Request Count"]), _median_s(rows[name]), int(rows[name]["Request Count"]))
-        for name in names
-    ]
+    shown = [Row(name, 1, _median_s(rows[name]), int(rows[name]["Request Count"])) for name in names]
     return Result(title="Pages under load", unit="pages", rows=shown, notes=notes)
 
 

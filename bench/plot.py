@@ -37,14 +37,15 @@ def save_growth(path: Path, single: Sequence[Row], growth: Sequence[Row], *, uni
         figure.savefig(path, metadata={"Date": None, "Creator": None})
 
 
-def save_lines(path: Path, lines: Mapping[str, Sequence[tuple[int, float]]]) -> None:
+def save_lines(path: Path, lines: Mapping[str, Sequence[tuple[int, float]]], *, log_count: bool = False) -> None:
     """Draw time against count, one line for each thing that grows."""
     path.parent.mkdir(parents=True, exist_ok=True)
     with mpl.rc_context(STYLE):
         figure = Figure(figsize=(6.0, 3.6), layout="constrained")
         axes = figure.subplots()
         for (what, points), mark in zip(lines.items(), "os^D", strict=False):
-            axes.semilogy([n for n, _ in points], [seconds for _, seconds in points], f"{mark}-", label=what)
+            draw = axes.loglog if log_count else axes.semilogy
+            draw([n for n, _ in points], [seconds for _, seconds in points], f"{mark}-", label=what)
         axes.set_xlabel("count")
         axes.set_ylabel("time [s]")
         axes.legend(frameon=False)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -82,3 +83,28 @@ def test_an_entry_waits_for_the_person_who_made_it(
     page.goto(f"{way.url}/unsent")
     expect(page.locator("#none-unsent")).to_be_visible(timeout=SLOW_MS)
     assert [(r.event.actor, r.body.value) for r in firm.journal.state(job).readings] == [("bo", 20.5)]
+
+
+def test_signing_out_takes_the_pages_off_the_phone(
+    firm: Server, way: Door, new_phone: Callable[[], BrowserContext]
+) -> None:
+    """Whoever finds the phone afterwards reads nothing of the jobs, with network or without."""
+    job, phone = put_job(firm.journal), new_phone()
+    page = phone.new_page()
+    sign_in(page, way, "bo")
+    page.close()
+    page = kept(phone, way, job)
+    page.goto(f"{way.url}/account")
+    page.get_by_role("button", name="Sign out here").tap()
+    page.wait_for_url(re.compile("/sign-in"))
+    page.wait_for_function(
+        """async () => {
+            for (const name of await caches.keys())
+                for (const kept of await (await caches.open(name)).keys()) if (kept.url.includes("/jobs/")) return false;
+            return true;
+        }""",
+        timeout=SLOW_MS,
+    )
+    without_network(phone, way)
+    page.goto(f"{way.url}/jobs/{job}/plan")
+    expect(page.locator("h1")).to_have_text("No network, and this page is not on this phone")

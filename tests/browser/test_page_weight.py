@@ -51,6 +51,7 @@ def test_a_page_with_all_that_it_loads_is_light(visitor: Visitor, path: str, tmp
     (tmp_path / "weight.txt").write_text(
         f"{path}: {len(text.encode())} raw, {page} on the line, {whole} with all it loads\n"
     )
+    assert "&lt;svg" not in text  # a drawing is drawn, never told as text
     assert page < MOST_BYTES
     assert whole < MOST_FIRST_BYTES
     assert len(text.encode()) < RAW_BYTES.get(path, MOST_BYTES)

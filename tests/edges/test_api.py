@@ -170,6 +170,14 @@ def test_a_survey_is_put_as_yaml_or_json_and_read_back(desk: Desk) -> None:
     assert json.loads(desk.get("survey.yaml").text) == plain
 
 
+def test_a_survey_as_it_was_read_can_be_put_back(desk: Desk) -> None:
+    """What the API gives under 'survey' is in a file's own words: sent back as JSON it is read as the same survey."""
+    read = desk.get("survey").json()["survey"]
+    answer = desk.client.put(f"{ROOT}/jobs/{desk.job}/survey", json=read)
+    assert answer.status_code == 200, answer.text
+    assert answer.json()["survey"] == read
+
+
 def test_a_survey_that_cannot_be_read_is_refused_with_every_fault(desk: Desk) -> None:
     """Line, field and message of each; kept as typed only when that is asked for, and then there is no plan."""
     bad = SURVEY.replace("survey: 1", "survey: 1\ncolour: red", 1)
@@ -319,7 +327,7 @@ def test_whatever_goes_wrong_under_api_is_a_problem_document(desk: Desk) -> None
     problem(client.get(f"{jobs}/{uuid.uuid4()}"), 404)
     allowed = client.delete(jobs)
     problem(allowed, 405)
-    assert "GET" in allowed.headers["allow"]
+    assert allowed.headers["allow"] == "GET, POST"
     (fault,) = problem(client.get(f"{jobs}?limit=0"), 422)["faults"]
     assert (fault["field"], fault["message"]) == ("limit", "Expected a number not below 1.")
     problem(client.post(jobs, content=b"{", headers={"Content-Type": "application/json"}), 422)
@@ -328,6 +336,18 @@ def test_whatever_goes_wrong_under_api_is_a_problem_document(desk: Desk) -> None
     problem(client.get(jobs, headers={"Host": "elsewhere.example"}), 421)
     problem(client.post(jobs, json={"name": "x"}, headers={"Origin": "https://elsewhere.example"}), 403)
     problem(client.post(jobs, json={"name": "x"}, headers={"X-Form-Token": "old"}), 403)
+
+
+def test_a_program_on_this_machine_needs_no_token_and_a_browser_does(desk: Desk) -> None:
+    """Where nobody signs in, curl may write; whatever bears the marks of a browser, or a form's kind of body, may not."""
+    client = TestClient(desk.client.app, base_url=str(desk.client.base_url))
+    jobs, told, own = f"{ROOT}/jobs", {"name": "Hill Road 7"}, str(client.base_url)
+    assert client.post(jobs, json=told).status_code == 201
+    for headers in ({"Origin": own}, {"Sec-Fetch-Site": "same-origin"}, {"Cookie": "language=en"}):
+        problem(client.post(jobs, json=told, headers=headers), 403)
+    for kind in ("text/plain", "application/x-www-form-urlencoded", "multipart/form-data; boundary=x"):
+        assert client.post(jobs, content=json.dumps(told), headers={"Content-Type": kind}).status_code in (400, 403)
+    assert client.post("/jobs", json=told).status_code == 403
 
 
 def test_a_body_that_never_ends_is_cut_off(desk: Desk) -> None:

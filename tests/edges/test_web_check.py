@@ -144,6 +144,30 @@ def test_answers_lead_to_a_repair_and_then_to_fresh_checks(visitor: Visitor) -> 
     assert "Nothing yet: no check was read" in visitor.get("check/fault").text
 
 
+def test_a_repair_that_left_something_wrong_goes_on_with_what_was_read(visitor: Visitor) -> None:
+    """The first cause is put right, the search goes on without it, and the checks are to be made again."""
+    read(visitor, *((words, "0") for words in lines(visitor) if words.startswith("hall.R to hall.C")))
+    for _ in range(14):
+        page = visitor.get("check/fault").text
+        if '<p class="line">Repair</p>' in page:
+            break
+        test = html.unescape(page.split('name="test" value="')[1].split('"')[0])
+        kind = page.split('name="kind" value="')[1].split('"')[0]
+        answer = {"display": "dark", "acts": "no", "runs": "no", "air": "still", "lamp": "dark"}.get(kind, "unknown")
+        field = "value" if kind == "volts" else "answer"
+        visitor.post("check/fault/answer", {"test": test, "kind": kind, field: "0" if kind == "volts" else answer})
+    else:
+        pytest.fail("no repair after fourteen tests")
+    causes = html.unescape(page.split('name="causes" value="')[1].split('"')[0])
+    likeliest = page.split('<ol class="causes">')[1].split("<svg")[0]
+    shown = visitor.post("check/fault/repaired", {"what": "New one", "causes": causes, "still": "wrong"}).text
+    assert shown.split('<ol class="causes">')[1].split("<svg")[0] != likeliest
+    assert "Repaired, and something was still wrong" in shown
+    assert "<b>0 V</b> (before the repair)" in shown
+    assert visitor.state.answers[-1].body.entry == {"repaired": causes.splitlines()}
+    assert "readings were taken before wires were touched again" in visitor.get("check").text
+
+
 def test_do_not_know_is_an_answer_and_the_test_is_not_asked_again(visitor: Visitor) -> None:
     """'Don't know' is kept, and another test comes."""
     page = visitor.get("check/fault").text

@@ -300,6 +300,7 @@ class CheckSurveyShape(Shape):
     faults: list[FaultShape]
     open: list[OpenShape]
     disagreements: list[str]
+    look_again: list[str] = Field(description="What is likelier a slip of whoever wrote the survey than a fact.")
 
 
 class LabelsShape(Shape):

@@ -17,6 +17,7 @@ from subbase import __version__
 from subbase.cli.check_command import check
 from subbase.cli.data_command import data
 from subbase.cli.diagnose_command import diagnose
+from subbase.cli.ending import clearing_away
 from subbase.cli.fleet_command import fleet
 from subbase.cli.job_command import job
 from subbase.cli.labels_command import labels
@@ -61,7 +62,7 @@ class _Commands(click.Group):
         words, said = split_language(sys.argv[1:] if args is None else args)
         # Programs read JSON, and what one of them compares must not turn with the reader's language.
         code = "en" if "--json" in words else said or asked_language(os.environ)
-        with speaking(code):
+        with speaking(code), clearing_away():
             return translated(self)._run(words, *rest, **settings)
 
     def _run(self, words: list[str], *rest: Any, **settings: Any) -> Any:

@@ -110,6 +110,10 @@ class DiagnosisShape(Shape):
     survey: str = Field(description="SHA-256 of the survey's text.")
     mark: str = Field(description="Of the wiring; send it with every answer.")
     readings: tuple[EvidenceShape, ...]
+    repaired: tuple[str, ...] = Field(
+        default=(),
+        description="Ids of causes that were put right while something stayed wrong; told by a 'test_answered' event whose entry is {repaired: [ids]}.",
+    )
     causes: tuple[CauseShape, ...]
     none_of_these: Probability
     none_wins: bool
@@ -130,6 +134,7 @@ class DiagnosisShape(Shape):
                 EvidenceShape(words=probe_words(house, r.probe), value="OL" if r.value == float("inf") else r.value)
                 for r in found.evidence.readings
             ),
+            repaired=tuple(cause for item in found.evidence.repaired for cause in item.causes),
             causes=tuple(map(_cause, belief.ranking)),
             none_of_these=belief.none_of_these,
             none_wins=belief.none_wins,

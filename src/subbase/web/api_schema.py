@@ -26,7 +26,7 @@ EVERYWHERE = (401, 403, 429, 500, 503)
 ABOUT = """Jobs of the house, what was read there, and what follows from it.
 
 Send the token that you made on the page *Your account* as `Authorization: Bearer TOKEN`; what it may see is what its person
-may see. On the machine itself, where nobody signs in, none is needed. A script in a page of the app uses the page's session
+may see. On the machine itself, where nobody signs in, a program needs none. A script in a page of the app uses the page's session
 and sends the form token of a page as `X-Form-Token` with everything that changes something.
 
 Everything that goes wrong is a problem document (RFC 9457). Lists bear `next`, the address of their next page. What is

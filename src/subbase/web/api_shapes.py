@@ -9,6 +9,8 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, JsonValue
 
 from subbase.journal.events import Entry, Event, Filled, Key
+from subbase.survey import Survey
+from subbase.survey.file_form import file_form
 from subbase.web.api_problem import FaultShape
 
 MOST_ENTRIES = 500
@@ -154,7 +156,8 @@ class SurveyShape(Shape):
     readable: bool
     faults: tuple[FaultShape, ...] = Field(default=(), description="Everything that is wrong with it.")
     survey: dict[str, JsonValue] | None = Field(
-        default=None, description="As it was read, lengths in metres; null when it cannot be."
+        default=None,
+        description="As it was read, in a file's own words: it can be put back; null when it cannot be read.",
     )
     conflicts: tuple[ConflictShape, ...] = ()
     sequence: int = Field(description="Of the job's last event.")
@@ -173,12 +176,10 @@ class Working(Shape):
     again: str = Field(description="Where to ask again.")
 
 
-def without_defaults(value: Any) -> Any:
-    """Return a survey as plain data, lengths in metres; anything else as it is."""
-    return (
-        value.model_dump(mode="json", by_alias=True, exclude_defaults=True) if isinstance(value, BaseModel) else value
-    )
+def as_in_a_file(value: Any) -> Any:
+    """Return a survey as a survey file has it; anything else as it is."""
+    return file_form(value) if isinstance(value, Survey) else value
 
 
-SurveyData = Annotated[dict[str, JsonValue] | None, BeforeValidator(without_defaults)]
-"""A survey as plain data, lengths in metres."""
+SurveyData = Annotated[dict[str, JsonValue] | None, BeforeValidator(as_in_a_file)]
+"""A survey as a survey file has it."""

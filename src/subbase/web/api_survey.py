@@ -9,6 +9,7 @@ from fastapi import APIRouter, Depends, Query, Request, Response
 from pydantic import BaseModel, Field
 
 from subbase.journal.events import MOST_SURVEY_CHARACTERS, Sha256
+from subbase.survey.file_form import file_form
 from subbase.survey.read import read_survey
 from subbase.web.api_advice import DiagnosisShape, SiteShape
 from subbase.web.api_asking import (
@@ -98,7 +99,7 @@ def read_job_survey(view: JobHere, response: Response, if_none_match: IfNoneMatc
 @router.get(
     "/jobs/{job}/survey.yaml", summary="Read the survey's text", response_class=Response,
     responses={
-        200: {"description": "As typed.", "content": {"application/yaml": {"schema": {"type": "string"}}}},
+        200: {"description": "As typed, whether it can be read or not.", "content": {"application/yaml": {"schema": {}}}},
         304: {"description": "You have it already."},
         **responses(404),
     },
@@ -153,15 +154,12 @@ def put_survey(
 
 def _survey(view: JobView) -> SurveyShape:
     state, read = view.state, view.read
-    plain = (
-        read.survey.model_dump(mode="json", by_alias=True, exclude_defaults=True) if read.survey is not None else None
-    )
     return SurveyShape(
         sha256=state.survey.sha256,
         text=state.survey.text,
         readable=read.survey is not None,
         faults=tuple(FaultShape(file=f.file, line=f.line, field=f.where, message=f.message) for f in read.faults),
-        survey=plain,
+        survey=None if read.survey is None else file_form(read.survey),
         conflicts=conflicts(state.survey.conflicts),
         sequence=state.sequence,
     )

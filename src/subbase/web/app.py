@@ -14,6 +14,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
+from starlette.routing import Match, Route
 
 from subbase import __version__
 from subbase.catalog import load_catalog
@@ -171,7 +172,18 @@ def _http_trouble(request: Request, error: Exception) -> Response:
     title, line = words.get(error.status_code, (str(error.detail), ""))
     answer = _trouble(request, error.status_code, title, *([line] if line else []))
     answer.headers.update(error.headers or {})
+    if error.status_code == 405:
+        answer.headers["Allow"] = ", ".join(_methods(request))
     return answer
+
+
+def _methods(request: Request) -> list[str]:
+    """Return every method that an address knows; the router itself names those of the first operation there only."""
+    found: set[str] = set()
+    for route in (route for router in ROUTERS for route in router.routes if isinstance(route, Route)):
+        if route.matches(request.scope)[0] is not Match.NONE:
+            found |= route.methods or set()
+    return sorted(found)
 
 
 def _bad_request(request: Request, error: Exception) -> Response:

@@ -58,6 +58,10 @@ _HEAVY_PATH = re.compile(
 _UNCOUNTED = re.compile(r"^/static/|^/jobs/[^/]+/photos/")
 
 
+SIMPLE_TYPES = ("", "application/x-www-form-urlencoded", "multipart/form-data", "text/plain")
+"""Kinds of body that a browser sends for any site without asking."""
+
+
 class SignInNeeded(Exception):
     """Nobody is signed in, and the page is not for strangers."""
 
@@ -136,8 +140,24 @@ async def enter(request: Request) -> None:
         told = told or (field if isinstance(field, str) else "")
     if route not in OPEN_ROUTES:
         _may_pass(request, caller, route)
-    if not safe and caller.kind != "token" and not is_token(caller.form_token, told):
+    if (
+        not safe
+        and caller.kind != "token"
+        and not is_token(caller.form_token, told)
+        and not _is_script(request, caller)
+    ):
         raise StaleForm
+
+
+def _is_script(request: Request, caller: Caller) -> bool:
+    """Return whether a program on this machine asks the API, and no browser, where nobody signs in.
+
+    A browser says where a request that changes something comes from, and sends none of these kinds of body for another site
+    without asking first, to which it gets no yes (Fetch standard: Origin, Sec-Fetch-Site, requests that are no simple ones).
+    """
+    from_browser = any(name in request.headers for name in ("origin", "sec-fetch-site", "cookie", "x-form-token"))
+    kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
+    return caller.kind == "local" and is_api(request) and not from_browser and kind not in SIMPLE_TYPES
 
 
 def _may_pass(request: Request, caller: Caller, route: str) -> None:

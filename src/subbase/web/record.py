@@ -9,8 +9,8 @@ from __future__ import annotations
 import json
 import math
 import uuid
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, get_args
 
 from subbase.errors import Fault, InputError
@@ -27,6 +27,7 @@ from subbase.work.taken import METERS, AirTaken, ReadingTaken, SequenceSeen, Ste
 
 if TYPE_CHECKING:
     # The search for a fault counts in numpy, which a browser's Python has not got; steps and readings do without.
+    from subbase.diagnose.predictions import Predictions
     from subbase.diagnose.probes import Evidence, Probe, Reading
 
 OFF = State(())
@@ -61,6 +62,19 @@ class Mine:
         """Return the sequence of the last event after which wires may be otherwise: a repair, or landings to be read back anew.
 
         What was read before it is to be read again.
+        """
+        repairs = (
+            e.sequence
+            for e in self.events()
+            if isinstance(e.body, TestAnswered) and repaired_in(e.body) and self.counts(e.body)
+        )
+        return max((self.begun, *repairs))
+
+    @property
+    def begun(self) -> int:
+        """Return the sequence of the last event after which a search for a fault begins anew.
+
+        A repair that left something wrong is none: the search goes on with what was read before it.
         """
         record = self.state.verdicts.get(DIAGNOSIS)
         repaired = record.event.sequence if record is not None and record.body.outcome == "good" else 0
@@ -211,7 +225,9 @@ def seen_body(mine: Mine, item: SeenItem, value: float | None) -> dict[str, Any]
 
 def taken_of(mine: Mine) -> Taken:
     """Return the readings of the sheet that count, and what was seen in the calls."""
-    readings = tuple(reading for event in mine.events() if (reading := _reading(mine, event)) is not None)
+    renewed = mine.renewed
+    later = (event for event in mine.events() if event.sequence > renewed)
+    readings = tuple(reading for event in later if (reading := _reading_of(mine, event)) is not None)
     seen = seen_of(mine)
     sequences: list[SequenceSeen] = []
     air: list[AirTaken] = []
@@ -235,24 +251,27 @@ def taken_of(mine: Mine) -> Taken:
 def seen_of(mine: Mine) -> dict[str, tuple[float | None, int]]:
     """Return id of what is to be seen -> (its last value, null for never; sequence of the event)."""
     found: dict[str, tuple[float | None, int]] = {}
+    renewed = mine.renewed
     for event in mine.events():
         body = event.body
         if not isinstance(body, ReadingEvent) or body.check not in mine.sheet.seen_by_id:
             continue
-        if event.sequence > mine.renewed and mine.counts(body):
+        if event.sequence > renewed and mine.counts(body):
             found[body.check] = (body.value, event.sequence)
     return found
 
 
 def taken_before(mine: Mine) -> int:
     """Return how many readings of the sheet were taken before wires were touched again."""
-    events = (e for e in mine.events() if e.sequence <= mine.renewed)
+    renewed = mine.renewed
+    events = (e for e in mine.events() if e.sequence <= renewed)
     return sum(isinstance(e.body, ReadingEvent) and e.body.check in mine.sheet.by_id for e in events)
 
 
-def _reading(mine: Mine, event: Event) -> ReadingTaken | None:
+def _reading_of(mine: Mine, event: Event) -> ReadingTaken | None:
+    """Return what an event tells of a line of the sheet; None when it tells nothing of this wiring's."""
     body = event.body
-    if not isinstance(body, ReadingEvent) or event.sequence <= mine.renewed or not mine.counts(body):
+    if not isinstance(body, ReadingEvent) or not mine.counts(body):
         return None
     item = mine.sheet.by_id.get(body.check)
     if item is None:
@@ -283,24 +302,51 @@ def shown(value: float, unit: str) -> str:
 # The search for a fault.
 
 
-def evidence_of(mine: Mine, taken: Taken, house: House) -> Evidence:
-    """Return the checks' readings as evidence, then every test that was answered since wires were touched last."""
-    from subbase.diagnose.probes import Evidence, Probe, Reading
+def evidence_of(mine: Mine, predictions: Predictions) -> Evidence:
+    """Return the checks' readings and the tests' answers as evidence, in their order, with the repairs between them."""
+    from subbase.diagnose.probes import Evidence
 
-    nodes = house.netlist.index
-    carried = [
-        Reading(Probe(_kind(r.unit), r.state if r.unit == "V" else OFF, r.between), r.value)
-        for r in taken.latest()
-        if r.clip is None and set(r.between) <= nodes.keys() and not (r.unit == "V" and math.isinf(r.value or 0.0))
-    ]
-    answered = [
-        reading
-        for event in mine.events()
-        if isinstance(event.body, TestAnswered) and event.sequence > mine.renewed and mine.counts(event.body)
-        for reading in _answers(event.body.entry, house)
-    ]
-    latest = {reading.probe: reading for reading in (*carried, *answered)}
-    return Evidence(tuple(latest.values()))
+    house, causes = predictions.house, {item.id for item in predictions.hypotheses}
+    found = Evidence()
+    latest: dict[Probe, Reading] = {}  # since the last repair
+    begun = mine.begun
+    for event in mine.events():
+        body = event.body
+        if event.sequence <= begun or not isinstance(body, ReadingEvent | TestAnswered) or not mine.counts(body):
+            continue
+        put_right = [cause for cause in repaired_in(body) if cause in causes]
+        if put_right:
+            found = replace(found, readings=(*found.readings, *latest.values())).and_repaired(put_right)
+            latest = {}
+            continue
+        told = _answers(body.entry, house) if isinstance(body, TestAnswered) else _carried(mine, event, house)
+        for reading in told:
+            latest.pop(reading.probe, None)
+            latest[reading.probe] = reading
+    return replace(found, readings=(*found.readings, *latest.values()))
+
+
+def repaired_in(body: Any) -> tuple[str, ...]:
+    """Return the causes that an event says were put right, while something is still wrong; none of any other event."""
+    told = body.entry.get("repaired") if isinstance(body, TestAnswered) else None
+    return tuple(name for name in told if isinstance(name, str)) if isinstance(told, list) else ()
+
+
+def repair_entry(causes: Iterable[str]) -> dict[str, Any]:
+    """Return the entry of evidence that says that causes were put right, and something is still wrong."""
+    return {"repaired": list(dict.fromkeys(causes))}
+
+
+def _carried(mine: Mine, event: Event, house: House) -> tuple[Reading, ...]:
+    """Return a reading of the sheet of checks as evidence; nothing of what a clipped conductor or an open circuit shows."""
+    from subbase.diagnose.probes import Probe, Reading
+
+    r = _reading_of(mine, event)
+    if r is None or r.clip is not None or not set(r.between) <= house.netlist.index.keys():
+        return ()
+    if r.unit == "V" and math.isinf(r.value or 0.0):
+        return ()
+    return (Reading(Probe(_kind(r.unit), r.state if r.unit == "V" else OFF, r.between), r.value),)
 
 
 def _kind(unit: str) -> Any:
@@ -373,7 +419,9 @@ __all__ = [
     "left_behind",
     "read_answer",
     "reading_body",
+    "repair_entry",
     "repaired_body",
+    "repaired_in",
     "result_body",
     "results_of",
     "seen_body",

@@ -27,8 +27,8 @@ from subbase.web.record import (
     day_of,
     evidence_of,
     read_answer,
+    repair_entry,
     repaired_body,
-    taken_of,
 )
 from subbase.web.slow import PATIENCE_S
 from subbase.web.workbench import Day, advice_of, predictions_of, sheet_of
@@ -67,7 +67,7 @@ def search_of(office: Office, view: JobView, *, patience_s: float | None = PATIE
         return None
     mine = Mine(sheet, view.state)
     predictions = predictions_of(office, view, sheet, patience_s=patience_s)
-    evidence = evidence_of(mine, taken_of(mine), predictions.house)
+    evidence = evidence_of(mine, predictions)
     situation = _situation(predictions, evidence, day_of(view.state))
     belief, advice = advice_of(office, view, predictions, (evidence, situation), patience_s=patience_s)
     return Search(mine, predictions, evidence, belief, advice)
@@ -113,10 +113,31 @@ def answer_test(request: Request, view: JobHere, office: OfficeHere, fields: For
 
 @router.post("/jobs/{job}/check/fault/repaired")
 def tell_repaired(request: Request, view: JobHere, office: OfficeHere, fields: FormFields) -> Response:
-    """Keep that something was repaired; every check is then to be made again."""
+    """Keep that something was repaired; every check is then to be made again.
+
+    When something is still wrong after it, the search goes on with all that was read before.
+    """
     words = fields.get("what", "").strip() or _("Something was repaired.")
+    if fields.get("still") == "wrong":
+        found = search_of(office, view, patience_s=None)
+        if found is None:
+            return go(f"/jobs/{view.id}/check")
+        if not found.mine.is_seen_in(fields):
+            raise changed_meanwhile()
+        known = {item.id for item in found.predictions.hypotheses}
+        causes = [name for name in fields.get("causes", "").splitlines() if name in known]
+        if causes:
+            body = answer_body(found.mine, repair_entry(causes), words)
+            keep(office, view.id, entry_from(request, form_key(fields), body, seen=view.state.sequence))
+        return go(f"/jobs/{view.id}/check/fault")
     keep(office, view.id, entry_from(request, form_key(fields), repaired_body(words), seen=view.state.sequence))
     return go(f"/jobs/{view.id}/check")
+
+
+def _put_right(found: Search) -> tuple[str, ...]:
+    """Return the ids of all that the advised repair puts right: the causes of the entry, tied ones too."""
+    members = found.advice.cause.members if found.advice.cause is not None else ()
+    return tuple(item.id for group in members for item in group if item.kind != "nothing wrong")
 
 
 def _answered(fields: dict[str, str]) -> dict[str, Any]:
@@ -139,7 +160,6 @@ def _answered(fields: dict[str, str]) -> dict[str, Any]:
 
 def _context(found: Search) -> dict[str, Any]:
     belief, advice = found.belief, found.advice
-    house = found.predictions.house
     causes = [c for c in belief.ranking[:SHOWN] if c.probability >= LEAST_SHOWN] or list(belief.ranking[:1])
     cause = advice.cause
     return {
@@ -147,12 +167,28 @@ def _context(found: Search) -> dict[str, Any]:
         "advice": advice,
         "belief": belief,
         "causes": causes,
-        "known": [(probe_words(house, r.probe), value_words(r.value, r.probe.kind)) for r in found.evidence.readings],
+        "known": _known(found),
+        "put_right": _put_right(found),
         "test": _test(advice.offer) if advice.offer is not None else None,
         "repairs": [repair_for(group[0], found.predictions) for group in cause.members] if cause is not None else [],
         "likely": likely_words,
         "answer_words": ANSWER_WORDS,
     }
+
+
+def _known(found: Search) -> list[tuple[str, str, bool]]:
+    """Return (test, answer, whether it was read before the last repair) of everything read, and what was repaired between."""
+    evidence, predictions = found.evidence, found.predictions
+    words = {item.id: item.words for item in predictions.hypotheses}
+    last = evidence.repaired[-1].after if evidence.repaired else 0
+    lines: list[tuple[str, str, bool]] = []
+    for number in range(len(evidence.readings) + 1):
+        put_right = (words[item.causes[0]] for item in evidence.repaired if item.after == number)
+        lines.extend((_("Repaired, and something was still wrong"), cause, False) for cause in put_right)
+        if number < len(evidence.readings):
+            r = evidence.readings[number]
+            lines.append((probe_words(predictions.house, r.probe), value_words(r.value, r.probe.kind), number < last))
+    return lines
 
 
 def _test(offer: Offer) -> dict[str, Any]:

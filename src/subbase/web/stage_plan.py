@@ -10,11 +10,14 @@ from subbase.papers.proof_tables import load_table, proof_table, reading_tables,
 from subbase.papers.route_tables import caution_table, parts_table, refusal_table, route_table
 from subbase.papers.tables import landing_table, settings_rows, steps
 from subbase.plan import Plan
-from subbase.web.asking import JobHere, OfficeHere
+from subbase.web.asking import JobHere, OfficeHere, entry_from, go, keep
+from subbase.web.forms import FormFields, form_key
 from subbase.web.jobs import JobView, Office
 from subbase.web.looks import page
 from subbase.web.maps import maps_of
+from subbase.web.pocket.answering import answered, asked_of
 from subbase.web.slow import PATIENCE_S
+from subbase.words import _
 
 router = APIRouter()
 
@@ -28,9 +31,34 @@ def plan_page(request: Request, view: JobHere, office: OfficeHere) -> Response:
     return page(request, "plan.html", job=view, plan=made, **_context(office, view, made))
 
 
+@router.post("/jobs/{job}/plan/answer")
+def answer_question(request: Request, view: JobHere, office: OfficeHere, fields: FormFields) -> Response:
+    """Write the answer to an open question into the survey, and show the plan that follows.
+
+    Raises
+    ------
+    InputError
+        When the question is not open any more.
+    """
+    key = form_key(fields)
+    if any(line.event.key == key for line in view.state.history):
+        return go(f"/jobs/{view.id}/plan")
+    field, index = fields.get("field", ""), fields.get("index", "")
+    text = answered(view.state.survey.text, field, int(index) if index.isdecimal() else -1, office.catalog)
+    body = {
+        "kind": "survey_edited",
+        "text": text,
+        "base": view.state.survey.sha256,
+        "what": _("Answered: {field}").format(field=field)[:200],
+    }
+    keep(office, view.id, entry_from(request, key, body, seen=view.state.sequence))
+    return go(f"/jobs/{view.id}/plan")
+
+
 def _context(office: Office, view: JobView, made: Plan) -> dict[str, Any]:
     tables: dict[str, Any] = {
         "cautions": caution_table(made),
+        "asked": asked_of(made),
         "steps": steps,
         "landings": lambda item: landing_table(made, item),
         "settings": settings_rows,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Sequence, Set
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from markupsafe import Markup
@@ -53,6 +53,7 @@ class Judged:
     faults: tuple[Told, ...] = ()
     questions: tuple[Told, ...] = ()
     disagreements: tuple[Told, ...] = ()
+    look_again: tuple[Told, ...] = ()
     left_out: int = 0
     map: Markup | None = None
 
@@ -86,6 +87,7 @@ def _judged(office: Office, view: JobView) -> Judged:
         stops=tuple(Told(stop.seen, "signs", stop.instead) for stop in plan.stops),
         questions=tuple(questions[:MOST_SHOWN]),
         disagreements=contradicted or tuple(Told(text, "readings") for text in check.disagreements),
+        look_again=tuple(Told(text, "") for text in check.look_again),
         left_out=max(0, len(questions) - MOST_SHOWN),
         map=_map(office, survey),
     )
@@ -133,8 +135,9 @@ def _line(fault: Fault) -> str:
 
 def _verdict(plan: Plan, questions: int) -> tuple[Word, str]:
     if plan.verdict == "planned":
-        title = plan.controls[0].chosen.title if len(plan.controls) == 1 else _("every new control")
-        return "planned", _("Planned: {title}").format(title=title)
+        if len(plan.controls) != 1:
+            return "planned", _("Planned: every new control can be wired and fed")
+        return "planned", _("Planned: {how}").format(how=plan.controls[0].chosen.title)
     if plan.verdict == "stopped":
         seen = plan.stops[0].seen if plan.stops else _("no wiring was found that the circuit proves")
         return "stopped", _("Stop: {seen}").format(seen=seen)
@@ -153,15 +156,13 @@ def linked(found: Judged, page: str) -> Judged:
     def with_links(told: tuple[Told, ...]) -> tuple[Told, ...]:
         return tuple(Told(t.text, t.where, t.more, href_of(t.where, ids)) for t in told)
 
-    return Judged(
-        found.word,
-        found.line,
-        with_links(found.stops),
-        with_links(found.faults),
-        with_links(found.questions),
-        with_links(found.disagreements),
-        found.left_out,
-        found.map,
+    return replace(
+        found,
+        stops=with_links(found.stops),
+        faults=with_links(found.faults),
+        questions=with_links(found.questions),
+        disagreements=with_links(found.disagreements),
+        look_again=with_links(found.look_again),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import threading
+from contextlib import suppress
 
 from subbase.diagnose.advice import Advice, Options, next_test
 from subbase.diagnose.costs import Situation
@@ -13,7 +14,8 @@ from subbase.diagnose.session import start
 from subbase.diagnose.weigh import Belief, weigh
 from subbase.web.jobs import JobView, Office
 from subbase.web.sheet import Day, Group, Item, SeenItem, SeenKind, Sheet, check_id, make_sheet, wiring_mark
-from subbase.web.slow import PATIENCE_S, Told
+from subbase.web.slow import PATIENCE_S, NotYet, Told
+from subbase.wiring import State
 from subbase.words import _, current_language
 from subbase.work.step_plan import work_plan
 from subbase.work.steps import WorkPlan
@@ -124,7 +126,22 @@ def advice_of(
             return belief, next_test(belief, Options(situation))
 
     key = f"{_key(view)} {_hash((evidence, situation))}"
-    return office.slow.get("advice", key, make, what=_("The likeliest causes"), patience_s=patience_s)
+    belief, advice = office.slow.get("advice", key, make, what=_("The likeliest causes"), patience_s=patience_s)
+    if advice.offer is not None:
+        _settle_ahead(office, view, predictions, advice.offer.probe.state)
+    return belief, advice
+
+
+def _settle_ahead(office: Office, view: JobView, predictions: Predictions, state: State) -> None:
+    """Work out the call of the next test while the person walks to it, so that the answer finds it ready."""
+
+    def make(_told: Told) -> None:
+        with _ONE_AT_A_TIME:
+            predictions.block(state)
+
+    with suppress(NotYet):
+        key = f"{_key(view)} {state.name(name_controls=True)}"
+        office.slow.get("ahead", key, make, what=_("The likeliest causes"), patience_s=0.0)
 
 
 def _key(view: JobView) -> str:

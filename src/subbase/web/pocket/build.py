@@ -71,7 +71,7 @@ def build(runtime: Runtime, out: Path) -> Pocket:
     OSError
         When the folder cannot be written.
     """
-    files = dict(_files(runtime))
+    files = _with_size(dict(_files(runtime)))
     version = _digest(files)
     listed = {
         name: {"sha256": hashlib.sha256(data).hexdigest(), "size": len(data)} for name, data in sorted(files.items())
@@ -84,6 +84,15 @@ def build(runtime: Runtime, out: Path) -> Pocket:
         write_whole(out / name, data)
     write_whole(out / "sw.js", keeper.encode())
     return Pocket(out, version, sizes)
+
+
+def _with_size(files: dict[str, bytes]) -> dict[str, bytes]:
+    """Return the files with a sentence that says how much a first visit fetches."""
+    size = f"{sum(map(len, files.values())) / 1e6:.1f}"
+    said: dict[str, dict[str, str]] = json.loads(files["words.json"])
+    for words in said.values():
+        words["fetch_size"] = words["fetch_size"].format(all=size)
+    return files | {"words.json": json.dumps(said, ensure_ascii=False, sort_keys=True).encode()}
 
 
 def _digest(files: dict[str, bytes]) -> str:

@@ -12,7 +12,6 @@ from subbase.words import _, language, mark
 WORDS = {
     "title": mark("Pocket"),
     "lead": mark("Plans, proves and keeps a job on this phone, without a server and without a signal."),
-    "no_script": mark("Everything here is done by scripts, and they are off in this browser."),
     # Fetching, and what works without.
     "fetching": mark("Being fetched for use without a signal: {done} of {all} MB. Stay on this page until it is done."),
     "fetch_size": mark("The first visit fetches {all} MB; after that nothing is fetched until there is a new version."),
@@ -97,7 +96,7 @@ WORDS = {
     "waits_for": mark("It waits for:"),
     "not_met": mark("Not met: {value} {why}"),
     "take_back": mark("Take it back"),
-    "lock_out": mark("Lock out again: supply off, prove dead anew"),
+    "lock_out": mark("Off, and lock out again"),
     "who": mark("Name of who did it"),
     "display": mark("The display shows, in {unit}"),
     "enter": mark("Enter"),
@@ -145,7 +144,6 @@ WORDS = {
     "history": mark("History"),
     "undo": mark("Take back"),
     "undone": mark("taken back"),
-    "caution": mark("Caution"),
     "end": mark("Local code and the licence rules of the place decide. When in doubt, stop and ask a licensed person."),
     "licences_file": mark("Whose work is in this page"),
 }  # fmt: skip

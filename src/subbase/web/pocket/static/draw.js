@@ -18,7 +18,7 @@ const subbaseDraw = (() => {
     make("p", { class: "reading" }, make("label", { for: input.id }, label, hint ? " " : "", hint ? make("span", { class: "hint" }, hint) : ""), input);
   const verdict = (kind, line, ...rest) =>
     make("section", { class: `verdict ${kind}` }, make("p", { class: "line" }, line), rest.flat().filter(Boolean).map((text) => make("p", {}, text)));
-  const table = (found, words, caption = true) =>
+  const table = (found, words, caption = true, cards = false) =>
     make(
       "div",
       {},
@@ -28,9 +28,9 @@ const subbaseDraw = (() => {
         { class: "scroll", tabindex: "0", role: "region", "aria-label": found.title || words.table },
         make(
           "table",
-          {},
+          { class: cards ? "cards" : null },
           make("thead", {}, make("tr", {}, found.head.map((cell) => make("th", { scope: "col" }, cell)))),
-          make("tbody", {}, found.rows.map((row) => make("tr", {}, row.map((cell) => make("td", {}, cell))))),
+          make("tbody", {}, found.rows.map((row) => make("tr", {}, row.map((cell, at) => make("td", { "data-head": cards ? found.head[at] : null }, cell))))),
         ),
       ),
       found.note ? make("p", { class: "small quiet" }, found.note) : "",

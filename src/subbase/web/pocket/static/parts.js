@@ -23,7 +23,7 @@ const subbaseParts = (() => {
     make("p", {}, fill(words.how, { how: asked.how })),
     make(
       "div",
-      { class: "answers" },
+      { class: "offered" },
       asked.answers.map((answer) => button([make("b", {}, answer.value), make("span", {}, answer.leads_to)], () => act("answer", { field: asked.field, index: answer.index }))),
     ),
     make("p", { class: "small quiet" }, fill(words.in_survey, { field: asked.field })),
@@ -38,7 +38,7 @@ const subbaseParts = (() => {
         shown.push(
           make("h2", {}, fill(words.what_to_do, { control: item.control })),
           make("ol", {}, item.steps.map((line) => make("li", {}, line))),
-          table(item.landings, words, false),
+          table(item.landings, words, false, true),
           make("h3", {}, fill(words.set_control, { control: item.control })),
           make("dl", { class: "facts" }, item.settings.map(([name, value]) => [make("dt", {}, name), make("dd", {}, value)])),
         );
@@ -86,7 +86,7 @@ const subbaseParts = (() => {
   const stepActs = (words, step, mark, act) => {
     const tell = (what, more = {}) => act("step", { step: step.id, act: what, mark, ...more });
     if (step.status === "done" || step.status === "skipped")
-      return [make("p", {}, [step.status_words, step.value, step.state_why].filter(Boolean).join(" ")), make("p", { class: "choices" }, button(words.take_back, () => tell("undo")))];
+      return [make("p", {}, [step.status_words, step.value, step.state_why].filter(Boolean).join(" ")), make("p", { class: "choices" }, button(words.take_back, () => tell("undo")), step.can_lock ? button(words.lock_out, () => tell("lock out")) : "")];
     const shown = [];
     if (step.status === "blocked") shown.push(verdict("question", words.waits_for, ...step.waits));
     if (step.status === "failed") shown.push(verdict("stopped", fill(words.not_met, { value: step.value, why: step.state_why }).trim(), step.otherwise));
@@ -108,6 +108,7 @@ const subbaseParts = (() => {
       if (step.may_skip) row.push(button(words.skip, () => tell("skip", { reason: reason.value })));
       shown.push(make("details", {}, make("summary", {}, step.may_skip ? words.not_so_or_skip : words.not_so), field(words.reason, reason), make("p", { class: "choices" }, row)));
     }
+    if (step.can_lock) shown.push(make("p", { class: "choices" }, button(words.lock_out, () => tell("lock out"))));
     return shown;
   };
 
@@ -250,6 +251,7 @@ const subbaseParts = (() => {
     return [
       make("h1", {}, words.title),
       make("p", {}, words.lead),
+      make("p", { class: "small quiet" }, words.fetch_size),
       make("h2", {}, words.jobs),
       jobs.length ? make("ul", { class: "lines" }, jobs.map((job) => make("li", {}, make("a", { class: "whole", href: `#job/${job.id}/plan` }, make("b", {}, job.name))))) : make("p", {}, words.no_jobs),
       make("h2", {}, words.begin),

@@ -123,11 +123,14 @@
     if (!job || !PARTS.includes(part)) {
       $("#parts").hidden = true;
       $("#job-name").textContent = "";
+      $("#all-jobs").hidden = true;
       put(subbaseParts.start(words, await store.jobs(), { begin }));
       document.body.dataset.shown = "start";
       return;
     }
     document.body.dataset.shown = "";
+    $("#all-jobs").textContent = words.all_jobs;
+    $("#all-jobs").hidden = false;
     parts(job, part);
     try {
       const rows = await store.rows(job);
@@ -280,10 +283,9 @@
     navigator.serviceWorker.addEventListener("controllerchange", () => controlled && location.reload());
     try {
       const registration = await navigator.serviceWorker.register("sw.js", { updateViaCache: "none" });
-      registration.addEventListener("updatefound", () => {
-        const fresh = registration.installing;
-        fresh.addEventListener("statechange", () => fresh.state === "installed" && offer(registration));
-      });
+      const watch = (fresh) => fresh && fresh.addEventListener("statechange", () => fresh.state === "installed" && offer(registration));
+      registration.addEventListener("updatefound", () => watch(registration.installing));
+      watch(registration.installing); // begun before anybody listened
       offer(registration);
       if (!registration.active && registration.installing) await settled(registration.installing);
       if (!controlled) await navigator.serviceWorker.ready;
