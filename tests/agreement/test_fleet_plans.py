@@ -11,7 +11,7 @@ import pytest
 from subbase.catalog import load_catalog
 from subbase.fleet.alike import choose_alike
 from subbase.fleet.mapping import read_mapping
-from subbase.fleet.records import Record, RecordReader, declared_values
+from subbase.fleet.records import Record, RecordReader, Value, declared_values
 from subbase.fleet.structure import bare
 from subbase.fleet.synthetic import MAPPING, fleet_columns
 from subbase.fleet.thin_survey import survey_of
@@ -23,6 +23,8 @@ from tests.fleet_lists import FACTS, mapping, rows, run_list, write_list
 from tests.houses import survey_of as example
 
 SAMPLED = 1000
+SHORT_ROUTES = {"common conductor", "spare conductor", "shared conductor", "separate transformer", "isolation relay"}
+"""Routes that buy nothing by the length."""
 ROUTES = {"planned": "planned", "question": "asked", "stopped": "stopped"}
 
 
@@ -69,12 +71,34 @@ def test_a_thousand_homes_have_the_verdict_that_each_has_alone(tmp_path: Path) -
 )
 def test_houses_chosen_for_together_are_chosen_for_as_alone(name: str) -> None:
     """From short cables to ones that are too long, the choice and its margin are those of ``choose`` on that house."""
-    survey, catalog = example(name), load_catalog()
-    wall = next(iter(survey.cables))
+    _compared_over_lengths(example(name), SHORT_ROUTES)
+
+
+def test_a_new_cable_is_cut_to_the_length_of_each_house() -> None:
+    """Houses in which a new cable is pulled are chosen for together as well, each with the cable that it needs."""
+    facts: dict[str, Value] = {
+        "wiring": "low voltage", "heating": "gas furnace, one stage", "cooling": "none", "letters": ("R", "W", "G"),
+        "spares": 0.0, "length": 9.0,
+    }  # fmt: skip
+    made = read_mapping(MAPPING.encode(), "mapping.toml", as_toml=True)
+    survey = survey_of(facts, declared_values(made), made, load_catalog())
+    assert isinstance(survey, Survey)
+    _compared_over_lengths(survey, {"new cable"})
+
+
+def _compared_over_lengths(survey: Survey, routes: set[str]) -> None:
+    """Hold houses chosen for together against each alone, over lengths of the cables of the controls."""
+    catalog = load_catalog()
+    own = [name for name, cable in survey.cables.items() if {cable.from_, cable.to} & set(survey.controls)]
     lengths = (2.0, 6.1, 9.3, 14.0, 22.5, 80.0, 240.0)
     houses = [
         survey.model_copy(
-            update={"cables": {**survey.cables, wall: survey.cables[wall].model_copy(update={"length_m": length_m})}}
+            update={
+                "cables": {
+                    name: cable.model_copy(update={"length_m": length_m}) if name in own else cable
+                    for name, cable in survey.cables.items()
+                }
+            }
         )
         for length_m in lengths
     ]
@@ -82,14 +106,14 @@ def test_houses_chosen_for_together_are_chosen_for_as_alone(name: str) -> None:
     for house, plan in zip(houses, together, strict=True):
         alone = choose(house, catalog)
         assert signature(plan) == signature(alone)
+        assert {item.chosen.name for item in plan.controls} <= routes
         assert [item.chosen.title for item in plan.controls] == [item.chosen.title for item in alone.controls]
         if alone.proof is not None:
             assert plan.proof is not None
             assert plan.proof.margin == pytest.approx(alone.proof.margin, rel=1e-9)
             assert plan.proof.holds == alone.proof.holds
-    assert any(plan.controls is together[0].controls for plan in together[1:]), (
-        "nothing was shared, so nothing was tested"
-    )
+    lefts = [id(plan.left) for plan in together if plan.left is not None]
+    assert len(set(lefts)) < len(lefts), "nothing was shared, so nothing was tested"
 
 
 @pytest.mark.parametrize(

@@ -18,7 +18,7 @@ import pytest
 
 from subbase.errors import InputError
 from subbase.fleet.run import Order, Progress, run
-from tests.fleet_lists import mapping, results, run_list, write_list
+from tests.fleet_lists import MAPPING, mapping, results, run_list, write_list
 
 ROWS = 200
 
@@ -61,6 +61,28 @@ def test_a_run_that_was_stopped_goes_on_and_ends_the_same(source: Path, out: Pat
     run_list(source, tmp_path / "out", told.append)
     if step in ("choose", "decide", "finish"):
         assert any(item.step == "screen" and item.kept == ROWS for item in told)
+    assert results(tmp_path / "out") == results(out)
+
+
+def test_a_run_that_was_killed_leaves_nothing_behind_and_goes_on(source: Path, out: Path, tmp_path: Path) -> None:
+    """After kill -9 in the midst of planning every worker ends; started again, the results are those of a run in one go."""
+    (tmp_path / "mapping.toml").write_text(MAPPING, "utf-8")
+    words = ["fleet", "screen", source, "--mapping", tmp_path / "mapping.toml", "--out", tmp_path / "out"]
+    command = [sys.executable, "-m", "subbase.cli", *map(str, words), "--rows", "40", "--workers", "2"]
+    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE) as killed:
+        assert killed.stderr is not None
+        told = b""
+        while b"choosing" not in told:
+            heard = os.read(killed.stderr.fileno(), 4096)
+            assert heard, told
+            told += heard
+        killed.kill()
+        # The workers hold the same pipe: it ends when the last of them has.
+        killed.communicate(timeout=60)
+    assert not (tmp_path / "out" / "homes.parquet").exists(), "it was not killed in time, so nothing was tested"
+    again: list[Progress] = []
+    run_list(source, tmp_path / "out", again.append)
+    assert any(item.step == "screen" and item.kept == ROWS for item in again)
     assert results(tmp_path / "out") == results(out)
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from pathlib import Path
 
 import duckdb
 import openpyxl
 import pandas
+import pikepdf
 import polars
 import pyarrow.parquet as pq
 import pytest
@@ -210,7 +212,9 @@ def test_each_sort_of_dirt_is_refused_with_its_row_or_read(tmp_path: Path) -> No
     assert len(told) > 400 * 0.5 * (len(DIRT) - 3) / len(DIRT)
 
 
-@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "  =1", "\n=1"])
+@pytest.mark.parametrize(
+    "text", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "  =1", "\n=1", "\uff1d1", "\u00a0=1"]
+)
 def test_nothing_in_a_list_becomes_a_formula(text: str) -> None:
     """A cell that a spreadsheet would run is marked as text; numbers of ours stay numbers."""
     assert str(harmless(text)).startswith("'")
@@ -230,6 +234,51 @@ def test_a_formula_in_an_id_reaches_no_spreadsheet_and_no_page(tmp_path: Path) -
     found = list(csv.reader(io.StringIO((tmp_path / "out" / "refused.csv").read_text("utf-8"))))
     assert all(not cell.startswith(("=", "+", "-", "@")) for row in found for cell in row)
     assert any(cell.startswith("'=HYPERLINK") for row in found for cell in row)
+
+
+UNSEEN = "\x1b[2J\x07\u202eevil\u200b\x00"
+
+
+def test_what_is_no_print_in_an_address_reaches_nobody(tmp_path: Path) -> None:
+    """Escapes that clear a terminal and marks that turn a line round are gone, or written out where a row is kept."""
+    path = tmp_path / "flats.csv"
+    good = f'F77{UNSEEN},"stair{UNSEEN}",d,24,none,pair,R W,0,30,18,no,1950,\r\n'
+    path.write_text(csv_text(3) + good + good.replace("F77", "F78").replace("R W", "R Q"), "utf-8", newline="")
+    done = run_list(path, tmp_path / "out")
+    assert done.totals.verdicts.refused == 1
+    homes = pq.read_table(tmp_path / "out" / "homes.parquet").to_pylist()
+    assert [home["id"] for home in homes[3:]] == ["F77[2Jevil", "F78[2Jevil"]
+    assert homes[3]["area"] == "stair[2Jevil"
+    assert r"\x1b[2J" in (tmp_path / "out" / "refused.csv").read_text("utf-8"), "the row is kept as it stood"
+    for name in ("refused.csv", "parts.csv", "days.csv", "report.html", "summary.json"):
+        text = (tmp_path / "out" / name).read_text("utf-8")
+        assert not set(UNSEEN) & set(text) - set("[2Jevil"), name
+
+
+def test_ids_that_look_alike_are_one_home(tmp_path: Path) -> None:
+    """Wide digits, a second blank and a mark of no width make no other home; 'not known' is nobody's id."""
+    path = tmp_path / "flats.csv"
+    row = "{},s,d,24,none,pair,R W,0,30,18,no,1950,\r\n"
+    ids = ("F 90", "F  90", "\uff26 \uff19\uff10", "F 90\u200b", "n/a", "n/a")
+    path.write_text(csv_text(0) + "".join(row.format(home) for home in ids), "utf-8", newline="")
+    run_list(path, tmp_path / "out")
+    homes = pq.read_table(tmp_path / "out" / "homes.parquet").to_pylist()
+    assert [home["verdict"] for home in homes] == ["planned", *["refused"] * 5]
+    assert [home["why"].partition(";")[0] for home in homes[1:4]] == ["The id is also on line 2"] * 3
+    assert all("no id" in home["why"] for home in homes[4:])
+
+
+def test_the_report_needs_nothing_beside_it(tmp_path: Path) -> None:
+    """No script, no picture, no font and no sheet is fetched; each chart is there for a phone as well."""
+    path = tmp_path / "flats.csv"
+    path.write_text(csv_text(COUNT), "utf-8", newline="")
+    run_list(path, tmp_path / "out")
+    page = (tmp_path / "out" / "report.html").read_text("utf-8")
+    assert not re.search(r"<script|<link|\bsrc=|\bhref=|url\(|@import", page)
+    assert page.count("<svg") == 2 * page.count('class="broad"') > 0
+    with pikepdf.open(tmp_path / "out" / "report.pdf") as pdf:
+        assert len(pdf.pages) >= 1
+        assert pdf.docinfo.get("/Title") == "Invented stairs"
 
 
 @pytest.mark.parametrize(
@@ -267,6 +316,46 @@ def test_a_source_that_cannot_be_read_is_one_sentence(tmp_path: Path, name: str,
     path.write_text(text, "utf-8")
     with pytest.raises(InputError, match=words):
         list(blocks_of(path, mapping()))
+
+
+@pytest.mark.parametrize("encoding", ["klingon", "hex", "utf-16"])
+def test_an_encoding_that_the_file_is_not_in_is_one_sentence(tmp_path: Path, encoding: str) -> None:
+    """A name that is no encoding, or one that the file has no mark of, is told."""
+    path = tmp_path / "flats.csv"
+    path.write_text(csv_text(3), "utf-8", newline="")
+    with pytest.raises(InputError, match=f"cannot be read as '{encoding}'"):
+        list(blocks_of(path, mapping(), encoding=encoding))
+
+
+@pytest.mark.parametrize("ending", ["parquet", "xlsx"])
+def test_a_file_that_was_cut_or_rotted_is_one_sentence(tmp_path: Path, ending: str) -> None:
+    """Wherever bytes are gone or changed, there is an error of ours or rows, never a traceback."""
+    path = tmp_path / f"flats.{ending}"
+    frame = pandas.DataFrame(rows(200), columns=list(HEADINGS))
+    frame.to_parquet(path) if ending == "parquet" else frame.to_excel(path, index=False)
+    whole = path.read_bytes()
+    told: list[str] = []
+    for at in range(4, len(whole) - 4, max(1, len(whole) // 60)):
+        for damaged in (whole[:at], whole[:at] + bytes([whole[at] ^ 0xFF]) + whole[at + 1 :]):
+            path.write_bytes(damaged)
+            try:
+                list(blocks_of(path, mapping()))
+            except InputError as error:
+                told.append(error.faults[0].message)
+    assert len(told) > 60
+    assert all(message.endswith(".") for message in told)
+
+
+def test_days_come_in_the_order_of_their_numbers(tmp_path: Path) -> None:
+    """Day 2 comes before day 10 in the lists for the truck."""
+    path = tmp_path / "flats.csv"
+    row = "F{0},s,day {0},24,none,pair,R W,0,30,18,no,1950,\r\n"
+    path.write_text(csv_text(0) + "".join(row.format(day) for day in (10, 2, 1)), "utf-8", newline="")
+    run_list(path, tmp_path / "out")
+    for name in ("days.csv", "parts.csv"):
+        found = list(csv.DictReader(io.StringIO((tmp_path / "out" / name).read_text("utf-8"))))
+        assert list(dict.fromkeys(row["day"] for row in found)) == ["day 1", "day 2", "day 10"]
+    assert "Parts by day and area" in (tmp_path / "out" / "report.html").read_text("utf-8")
 
 
 def test_a_damaged_piece_is_none(tmp_path: Path) -> None:

@@ -28,6 +28,8 @@ from subbase.plan.choose import MARGIN_GIVEN, HousePlan, choose
 from subbase.plan.landings import ENOUGH_MARGIN
 from subbase.plan.nets import control_cables
 from subbase.plan.proof import watched_proofs
+from subbase.plan.result import ControlPlan
+from subbase.plan.routes import cable_part
 from subbase.survey import Survey, Unknown
 
 Floats = NDArray[np.float64]
@@ -36,8 +38,8 @@ NEAR = 1e-9
 LEAST_TOGETHER = 3
 """For fewer homes than this, to plan each alone is quicker (measured)."""
 MOST_TOGETHER = 256
-LENGTH_ROUTES = frozenset({"new cable"})
-"""Routes whose parts are cut to the length of the house."""
+NEW_CABLE = "new cable"
+"""The route, and the cable of it, that is cut to the length of the house."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -93,22 +95,39 @@ def _round(surveys: Sequence[Survey], catalog: Catalog) -> dict[int, HousePlan]:
     """Plan the first house, and say which of the others have its choice; more than the first, or it alone."""
     recorded = Recorded([], [])
     with watched_settling(recorded.settlings.append), watched_proofs(recorded.proved):
-        first = choose(surveys[0], catalog)
+        first = choose(surveys[0], catalog, brief=True)
     found = {0: first}
     if len(surveys) < LEAST_TOGETHER or first.proof is None or not _may_share(surveys[0], first, recorded.settlings):
         return found
-    margin = _same(recorded, first, [_scales(surveys[0], survey) for survey in surveys], catalog)
+    scales = [_scales(surveys[0], survey) for survey in surveys]
+    able = [at for at, scale in enumerate(scales) if not np.isnan(scale.get(NEW_CABLE, 1.0))]
+    margin = np.full(len(surveys), np.nan)
+    known = _same(recorded, first, [scales[at] for at in able], catalog) if len(able) > 1 else None
+    if known is not None:
+        margin[able] = known
     for at in range(1, len(surveys)):
-        if margin is not None and not np.isnan(margin[at]):
-            found[at] = replace(first, proof=replace(first.proof, margin=float(margin[at])))
+        if not np.isnan(margin[at]):
+            controls = tuple(_with_own_cable(item, surveys[at]) for item in first.controls)
+            found[at] = replace(first, controls=controls, proof=replace(first.proof, margin=float(margin[at])))
     return found
+
+
+def _with_own_cable(plan: ControlPlan, survey: Survey) -> ControlPlan:
+    """Return the plan of a control with the new cable, if there is one, cut to the length of this house."""
+    route = plan.chosen
+    if route.name != NEW_CABLE or route.left is None:
+        return plan
+    named = f"{NEW_CABLE} to {plan.control}"
+    cut = route.left.cables[named if named in route.left.cables else NEW_CABLE]
+    own = next(name for name, __ in control_cables(survey, plan.control))
+    theirs, ours = (cable_part(len(cut.conductors), float(c.length_m)) for c in (cut, survey.cables[own]))  # type: ignore[arg-type]
+    chosen = replace(route, parts=tuple(ours if part == theirs else part for part in route.parts))
+    return replace(plan, chosen=chosen, routes=(chosen, *plan.routes[1:]))
 
 
 def _may_share(survey: Survey, plan: HousePlan, settlings: Sequence[Settling]) -> bool:
     """Return whether nothing but the kept numbers can tell these houses apart."""
     if plan.left is None or plan.proof is None or any(item.settled is None for item in settlings):
-        return False
-    if any(item.chosen.name in LENGTH_ROUTES for item in plan.controls):
         return False
     # Conductors of two cables of one control are told apart by their lengths.
     replaced = [name for name, control in survey.controls.items() if control.new is not None]
@@ -133,8 +152,9 @@ def _scales(first: Survey, survey: Survey) -> dict[str, float]:
         own = next((name for name, __ in control_cables(survey, control)), None)
         if own is not None:
             ratio = float(survey.cables[own].length_m) / float(first.cables[own].length_m)  # type: ignore[arg-type]
-            found[f"new cable to {control}"] = ratio
-            found.setdefault("new cable", ratio)
+            found[f"{NEW_CABLE} to {control}"] = ratio
+            # With several controls it may be any one's; where they differ nothing can be said.
+            found[NEW_CABLE] = ratio if found.get(NEW_CABLE, ratio) == ratio else np.nan
     return found
 
 

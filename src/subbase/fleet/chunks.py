@@ -13,11 +13,9 @@ from __future__ import annotations
 
 import io
 import json
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from collections.abc import Mapping as Map
 from dataclasses import dataclass, field, replace
-from pathlib import Path
 from typing import Any
 
 import pyarrow as pa
@@ -26,16 +24,17 @@ from pyarrow import parquet
 from subbase.catalog import Catalog, load_catalog
 from subbase.errors import InputError
 from subbase.fleet.choices import choice_from, choices_bytes, chosen_for, possible
+from subbase.fleet.counts import Counts
 from subbase.fleet.mapping import Mapping
 from subbase.fleet.outcome import Asked, Outcome, outcome_from, outcome_of
-from subbase.fleet.records import Record, RecordReader, Value, Wrong, declared_values
+from subbase.fleet.records import LONGEST_CELL, Record, RecordReader, Value, Wrong, declared_values, plain_text
 from subbase.fleet.sources import SURVEY
 from subbase.fleet.structure import beside, house_hazards, key_of, structure_text, text_of
 from subbase.fleet.thin_survey import FIELD_PATHS, FIRST_ANSWERS, FIRST_QUESTIONS, TooThin, survey_of
 from subbase.plan.cautions import LEAD_PAINT_YEAR
 from subbase.plan.choose import HousePlan
 from subbase.survey import Survey, read_survey
-from subbase.words import _
+from subbase.words import _, language
 
 THIN = "thin: "
 LENGTHS = {"length": ("wall", 1_000_000.5), "outdoor_length": ("outside", 2_000_000.5)}
@@ -70,25 +69,14 @@ class Setting:
     """What all pieces of one run share."""
 
     mapping: Mapping | None
-    folders: tuple[Path, ...] = ()
     catalog_kinds: Map[str, Any] | None = None
     """The catalogue itself, where there are kinds of the user's own: a cluster does not have their folder."""
+    language: str = "en"
+    """In which sentences are made, wherever the piece is done."""
 
     def catalog(self) -> Catalog:
         """Return the catalogue."""
         return load_catalog() if self.catalog_kinds is None else self.catalog_kinds
-
-
-@dataclass(frozen=True, slots=True)
-class Tally:
-    """How many homes there are of a day, an area, a climate and an outcome."""
-
-    day: str
-    area: str
-    climate: str
-    outcome: int
-    beside: str
-    """As ``structure.beside`` writes it."""
 
 
 def table_bytes(table: pa.Table) -> bytes:
@@ -105,6 +93,11 @@ def table_of(data: bytes) -> pa.Table:
 
 def screen_rows(setting: Setting, rows: bytes) -> bytes:
     """Return, for a block of rows, each home's key or what refuses it, with the structures behind the keys as metadata."""
+    with language(setting.language):
+        return _screened(setting, rows)
+
+
+def _screened(setting: Setting, rows: bytes) -> bytes:
     table = table_of(rows)
     names = [name.removeprefix("cell ") for name in table.column_names if name.startswith("cell ")]
     columns = [table.column(f"cell {name}").to_pylist() for name in names]
@@ -148,7 +141,7 @@ def structures_in(screened: bytes) -> dict[str, str]:
 
 
 def _id_in(names: Sequence[str], cells: Sequence[str | None]) -> str:
-    return (cells[names.index("id")] or "") if "id" in names else ""
+    return plain_text(cells[names.index("id")] or "")[:LONGEST_CELL] if "id" in names else ""
 
 
 @dataclass(slots=True)
@@ -260,7 +253,8 @@ def expand(setting: Setting, texts: Sequence[str]) -> bytes:
 def choose_batch(setting: Setting, wirings: Sequence[Sequence[str]]) -> bytes:
     """Return the choice for each house of each wiring, in order, as JSON."""
     catalog = setting.catalog()
-    return choices_bytes([plan for texts in wirings for plan in chosen_for(texts, catalog)])
+    with language(setting.language):
+        return choices_bytes([plan for texts in wirings for plan in chosen_for(texts, catalog)])
 
 
 def decide(
@@ -283,8 +277,9 @@ def decide(
         if plan.proof is not None and margin is not None:
             plan = replace(plan, proof=replace(plan.proof, margin=margin))
         chosen[key] = plan
-    outcomes = (outcome_of(Survey.model_validate_json(text), catalog, chosen) for text in texts)
-    return json.dumps([item.data() for item in outcomes], ensure_ascii=False).encode()
+    with language(setting.language):
+        outcomes = [outcome_of(Survey.model_validate_json(text), catalog, chosen).data() for text in texts]
+    return json.dumps(outcomes, ensure_ascii=False).encode()
 
 
 def thin_outcome(key: str) -> Outcome:
@@ -304,8 +299,7 @@ class Finished:
     reasons: bytes
     refused: tuple[tuple[str, int, str, str, str, str, str], ...]
     """(file, line, id, field, value, why, the row as it stood there)."""
-    tallies: tuple[tuple[Tally, int, float], ...]
-    """(what, how many homes, their known floor area together [m²]), in the order they were met."""
+    counts: Counts
 
 
 def finish_rows(
@@ -326,28 +320,26 @@ def finish_rows(
     homes: dict[str, list[Any]] = {name: [] for name in HOMES_SCHEMA.names}
     reasons: dict[str, list[Any]] = {name: [] for name in REASONS_SCHEMA.names}
     refused: list[tuple[str, int, str, str, str, str, str]] = []
-    counts: Counter[Tally] = Counter()
-    floors: dict[Tally, float] = {}
+    counts = Counts()
     for row in rows:
         if row["wrong"]:
             wrong = json.loads(row["wrong"])
             _add_home(homes, row, None, None, None)
             homes["why"][-1] = wrong[0][2]
             refused += [(row["file"], row["line"], row["id"], *item, row["raw"]) for item in wrong]
+            counts.refused += 1
             _add_reasons(reasons, row, (("refused", name, text, "", None) for name, __, text in wrong))
             continue
         number, margin = known[row["key"]]
         outcome = read[number]
         _add_home(homes, row, outcome, number, margin)
         _add_reasons(reasons, row, _reason_rows(outcome))
-        tally = Tally(row["day"], row["area"], row["climate"], number, row["beside"])
-        counts[tally] += 1
-        floors[tally] = floors.get(tally, 0.0) + (row["floor_area_m2"] or 0.0)
+        counts.add(row, number)
     return Finished(
         table_bytes(pa.table(homes, schema=HOMES_SCHEMA)),
         table_bytes(pa.table(reasons, schema=REASONS_SCHEMA)),
         tuple(refused),
-        tuple((tally, count, floors[tally]) for tally, count in counts.items()),
+        counts,
     )
 
 
@@ -385,6 +377,6 @@ def _add_home(
 
 
 __all__ = [
-    "HOMES_SCHEMA", "REASONS_SCHEMA", "THIN", "Finished", "Setting", "Tally", "choose_batch", "decide", "expand", "finish_rows",
-    "screen_rows", "structures_in", "table_bytes", "table_of", "thin_outcome",
+    "HOMES_SCHEMA", "REASONS_SCHEMA", "THIN", "Finished", "Setting", "choose_batch", "decide", "expand", "finish_rows", "screen_rows",
+    "structures_in", "table_bytes", "table_of", "thin_outcome",
 ]  # fmt: skip

@@ -74,7 +74,7 @@ def opened(out: Path, made_from: dict[str, str]) -> Keeper:
         if changed:
             message = _(
                 "The run in this folder was begun with another {what}. Give another folder, or --anew to throw it away."
-            ).format(what=", ".join(changed))
+            ).format(what=", ".join(_(name) for name in changed))
             raise InputError((Fault(message, file=str(out)),))
     else:
         # Pieces without a manifest are of nothing that is known.

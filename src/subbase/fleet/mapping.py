@@ -7,16 +7,19 @@ for the whole list, in writing, with how it is known; then every home bears it a
 from __future__ import annotations
 
 import hashlib
+import re
 import tomllib
+from collections.abc import Mapping as Map
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 import yaml
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from subbase.errors import Fault, InputError
+from subbase.errors import Fault, InputError, expected_words
 from subbase.files import read_at_most
 from subbase.fleet.fields import FIELD
+from subbase.names import sentence
 from subbase.survey import Profile
 from subbase.survey.faults import nearest
 from subbase.words import _
@@ -97,12 +100,20 @@ def read_mapping(raw: bytes, file: str, *, as_toml: bool) -> Mapping:
     try:
         made = Mapping.model_validate(data)
     except ValidationError as error:
-        faults = (Fault(f"{item['msg']}.", ".".join(map(str, item["loc"])), file) for item in error.errors())
+        faults = (Fault(_wrong(item), ".".join(map(str, item["loc"])), file) for item in error.errors())
         raise InputError(tuple(faults)) from None
     faults_found = tuple(_own_faults(made, file))
     if faults_found:
         raise InputError(faults_found)
     return made
+
+
+def _wrong(item: Map[str, Any]) -> str:
+    """Return what a model has against a value, as a sentence."""
+    words = re.findall(r"'([^']*)'|\b([0-9]+)\b", str(item.get("ctx", {}).get("expected", "")))
+    if item["type"] == "literal_error" and words:
+        return _("Expected one of: {words}.").format(words=", ".join(a or b for a, b in words))
+    return sentence(expected_words(item))
 
 
 def _own_faults(mapping: Mapping, file: str) -> list[Fault]:

@@ -11,12 +11,15 @@ from subbase.catalog import Catalog
 from subbase.fleet.structure import choice_text, key_of
 from subbase.plan import Plan, make_plan
 from subbase.plan.choose import HousePlan, choose
+from subbase.plan.remedy import exchange_note
+from subbase.plan.screen import screen
 from subbase.survey import Survey
+from subbase.words import language
 
 Verdict = Literal["planned", "asked", "stopped", "refused"]
 VERDICTS: tuple[Verdict, ...] = ("planned", "asked", "stopped", "refused")
 LICENSED = "licensed"
-"""The word by which stops and notes of the plan send for a licensed person (they are made in English here)."""
+"""The word by which a stop, in English, sends for a licensed person."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +123,7 @@ def _told(plan: Plan, used: Sequence[HousePlan]) -> Outcome:
         ),
         reasons=tuple(_reasons(plan)),
         hazards=tuple(caution.text for caution in plan.cautions),
-        licensed=_needs_licence(plan, able if keeps else ()),
+        licensed=_needs_licence(plan.survey, able if keeps else ()),
     )
 
 
@@ -140,11 +143,11 @@ def _reasons(plan: Plan) -> Iterator[tuple[str, str, str]]:
     yield from (("proof", note, "") for note in plan.notes)
 
 
-def _needs_licence(plan: Plan, able: Sequence[HousePlan]) -> bool:
+def _needs_licence(survey: Survey, able: Sequence[HousePlan]) -> bool:
     """Return whether a licensed person comes into it: by a stop, or by a transformer that is fitted or exchanged."""
-    if any(LICENSED in stop.instead for stop in plan.stops):
-        return True
+    with language("en"):
+        if any(LICENSED in stop.instead for stop in screen(survey)):
+            return True
+    notes = {exchange_note(place) for place in survey.places()}
     chosen = (item.chosen for house in able for item in house.controls)
-    return any(
-        route.name == "separate transformer" or any(LICENSED in note for note in route.reasons) for route in chosen
-    )
+    return any(route.name == "separate transformer" or notes.intersection(route.reasons) for route in chosen)

@@ -8,6 +8,8 @@ from __future__ import annotations
 import logging
 import multiprocessing
 import os
+import signal
+import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
@@ -134,11 +136,25 @@ def pool_of(*, workers: int | None, scheduler: str | None) -> Iterator[Pool]:
     # A server that forks begins quickly and, unlike a plain fork, takes over no threads.
     context = multiprocessing.get_context("forkserver")
     context.set_forkserver_preload(["subbase.fleet.chunks"])
-    executor = ProcessPoolExecutor(workers, mp_context=context)
+    executor = ProcessPoolExecutor(workers, mp_context=context, initializer=_end_with_parent)
     try:
         yield Cores(executor, workers)
     finally:
         executor.shutdown(wait=True, cancel_futures=True)
+
+
+def _end_with_parent() -> None:
+    """Let this worker end when the run is killed: nobody would take its result, and it would wait for ever."""
+    parent = multiprocessing.parent_process()
+
+    def watch() -> None:
+        if parent is not None:
+            parent.join()
+            os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
+    # Ctrl-C reaches every process of a terminal: the run says one line, and its workers say nothing.
+    signal.signal(signal.SIGINT, lambda _number, _frame: os._exit(1))
 
 
 @contextmanager

@@ -111,8 +111,7 @@ def declared_values(mapping: Mapping) -> dict[str, Value]:
 def read_cell(mapping: Mapping, name: str, raw: str) -> Value | Wrong:
     """Return what a cell says of one fact; None where it says nothing."""
     item = FIELD[name]
-    text = " ".join(unicodedata.normalize("NFKC", raw).split())
-    text = "".join(c for c in text if c.isprintable())
+    text = plain_text(raw)
     column = mapping.columns.get(name)
     synonyms = {key.casefold(): value for key, value in column.values.items()} if column is not None else {}
     text = synonyms.get(text.casefold(), text)
@@ -132,6 +131,12 @@ def read_cell(mapping: Mapping, name: str, raw: str) -> Value | Wrong:
             return _letters(item, text)
         case "number":
             return _number(item, text, unit)
+
+
+def plain_text(raw: str) -> str:
+    """Return a cell's text as it is compared: characters that look alike are one, blanks too, what is no print is gone."""
+    text = " ".join((raw if raw.isascii() else unicodedata.normalize("NFKC", raw)).split())
+    return text if text.isprintable() else "".join(c for c in text if c.isprintable())
 
 
 def _flag(item: FieldOf, text: str) -> Value | Wrong:
@@ -180,9 +185,10 @@ def _number(item: FieldOf, text: str, unit: str | None) -> Value | Wrong:
         )
         return Wrong(item.name, text, message)
     number = float(digits.replace(",", "."))
+    factor = 1.0
     if item.units:
-        factor = dict(item.units).get((own or unit or "").casefold())
-        if factor is None:
+        factor = dict(item.units).get((own or unit or "").casefold(), 0.0)
+        if not factor:
             known = ", ".join(word for word, __ in item.units)
             message = _("'{text}' has no unit that is known here ({units}); give one in the mapping.").format(
                 text=plain_words(text), units=known
@@ -193,8 +199,10 @@ def _number(item: FieldOf, text: str, unit: str | None) -> Value | Wrong:
         return Wrong(item.name, text, _("'{text}' is no plain number.").format(text=plain_words(text)))
     if not item.least <= number <= item.most or (item.whole and number != int(number)):
         what = _("a whole number from {least:g} to {most:g}") if item.whole else _("from {least:g} to {most:g}")
-        message = _("{number:g} cannot be '{field}'; it is {what}.").format(
-            number=number, field=item.name, what=what.format(least=item.least, most=item.most)
+        least, most = (float(f"{limit / factor:.4g}") for limit in (item.least, item.most))
+        limits = what.format(least=least, most=most)
+        message = _("'{text}' cannot be '{field}'; it is {what}.").format(
+            text=plain_words(text), field=item.name, what=f"{limits} {own or unit or ''}".rstrip()
         )
         return Wrong(item.name, text, message)
     return number

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from collections.abc import Mapping as Map
 from dataclasses import asdict
@@ -30,7 +31,9 @@ RESULT_NAMES = (
     "homes.parquet", "reasons.parquet", "outcomes.parquet", "outcome-parts.parquet", "structures.parquet",
     "questions.csv", "parts.csv", "days.csv", "savings.csv", "refused.csv", "summary.json", "report.html", "report.pdf",
 )  # fmt: skip
-FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\n")
+FORMULA_SIGNS = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+"""What begins a formula, also as the wide characters that some spreadsheets read alike."""
+BREAKS = ("\t", "\r", "\n")
 OUTCOMES_SCHEMA = pa.schema(
     [
         ("outcome", pa.int64()), ("verdict", pa.string()), ("routes", pa.list_(pa.string())),
@@ -167,10 +170,13 @@ def day_rows(totals: Totals) -> Iterator[Sequence[object]]:
 
 def saving_rows(savings: Sequence[Saving]) -> Iterator[Sequence[object]]:
     """Yield what a night setback saves, by climate."""
-    yield "climate", "homes", "share_low", "share_middle", "share_high", "heat_kwh"
+    yield (
+        "climate", "homes", "with_floor_area", "share_low", "share_middle", "share_high", "heat_kwh", "saved_kwh_low",
+        "saved_kwh_mean", "saved_kwh_high",
+    )  # fmt: skip
     for item in savings:
         shares = (round(share, 4) for share in (item.low, item.middle, item.high))
-        yield item.climate, item.homes, *shares, round(item.heat_kwh)
+        yield item.climate, item.homes, item.with_floor, *shares, round(item.heat_kwh), *map(round, item.saved_kwh)
 
 
 def _refused(path: Path, keeper: Keeper, blocks: int) -> Path:
@@ -190,5 +196,17 @@ def csv_bytes(rows: Iterable[Sequence[object]]) -> bytes:
 
 
 def harmless(cell: Any) -> Any:
-    """Return a cell as a spreadsheet may have it: numbers as they are, texts that begin like a formula behind a quote."""
-    return f"'{cell}" if isinstance(cell, str) and cell.lstrip(" ").startswith(FORMULA_SIGNS) else cell
+    """Return a cell as a spreadsheet and a terminal may have it.
+
+    Numbers stay as they are; a text that begins like a formula stands behind a quote; a character that is no print, and
+    could move a cursor or turn a line round, is written as an escape.
+    """
+    if not isinstance(cell, str):
+        return cell
+    text = cell if cell.isprintable() else "".join(map(_shown, cell))
+    return f"'{text}" if text.lstrip().startswith(FORMULA_SIGNS) or cell.startswith(BREAKS) else text
+
+
+def _shown(character: str) -> str:
+    unseen = unicodedata.category(character) in ("Cc", "Cf", "Cs") and character not in BREAKS
+    return character.encode("unicode_escape").decode() if unseen else character

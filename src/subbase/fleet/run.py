@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -19,9 +18,7 @@ from subbase.catalog import load_catalog
 from subbase.errors import Fault, InputError
 from subbase.fleet.chunks import (
     THIN,
-    Finished,
     Setting,
-    Tally,
     choose_batch,
     decide,
     expand,
@@ -32,15 +29,17 @@ from subbase.fleet.chunks import (
     table_of,
     thin_outcome,
 )
-from subbase.fleet.keeper import Keeper, opened
+from subbase.fleet.counts import Counts
+from subbase.fleet.fields import MISSING
+from subbase.fleet.keeper import Keeper, clear, opened
 from subbase.fleet.mapping import Mapping
 from subbase.fleet.outcome import Outcome, outcome_from
 from subbase.fleet.pools import Job, Pool, pool_of
-from subbase.fleet.records import declared_values
+from subbase.fleet.records import declared_values, plain_text
 from subbase.fleet.results import write_results
 from subbase.fleet.sources import CHUNK_ROWS, Block, blocks_of, fingerprint
 from subbase.fleet.totals import Totals, totals_of
-from subbase.words import _
+from subbase.words import _, current_language, mark
 
 if TYPE_CHECKING:
     from subbase.fleet.savings import Saving
@@ -104,9 +103,7 @@ def run(order: Order, tell: Tell = lambda _: None) -> Done:
         When results cannot be written.
     """
     setting = _setting(order)
-    order.out.mkdir(parents=True, exist_ok=True)
-    keeper = opened(order.out, _made_from(order, setting))
-    counts = _read(order, keeper, tell)
+    keeper, counts = _begun(order, setting, tell)
     with pool_of(workers=order.workers, scheduler=order.scheduler) as pool:
         return _Run(order, setting, keeper, pool, counts, tell).finish()
 
@@ -129,9 +126,7 @@ def look_over(order: Order, tell: Tell = lambda _: None) -> Look:
         As ``run``.
     """
     setting = _setting(order)
-    order.out.mkdir(parents=True, exist_ok=True)
-    keeper = opened(order.out, _made_from(order, setting))
-    counts = _read(order, keeper, tell)
+    keeper, counts = _begun(order, setting, tell)
     with pool_of(workers=order.workers, scheduler=order.scheduler) as pool:
         work = _Run(order, setting, keeper, pool, counts, tell)
         work.screen()
@@ -149,7 +144,7 @@ def _setting(order: Order) -> Setting:
         except ValueError as error:
             raise InputError((Fault(str(error)),)) from None
     kinds = dict(load_catalog(order.folders)) if order.folders else None
-    return Setting(order.mapping, order.folders, kinds)
+    return Setting(order.mapping, kinds, current_language())
 
 
 def _made_from(order: Order, setting: Setting) -> dict[str, str]:
@@ -157,12 +152,13 @@ def _made_from(order: Order, setting: Setting) -> dict[str, str]:
         "" if setting.catalog_kinds is None else repr(sorted((n, repr(k)) for n, k in setting.catalog_kinds.items()))
     )
     return {
-        "source": fingerprint(order.source) if order.source.exists() else "",
-        "mapping": order.mapping.digest() if order.mapping is not None else "",
-        "catalogue": str(hash_of(kinds)),
-        "version of subbase": __version__,
-        "size of pieces": str(order.chunk_rows),
-        "encoding": order.encoding or "",
+        mark("source"): fingerprint(order.source),
+        mark("mapping"): order.mapping.digest() if order.mapping is not None else "",
+        mark("catalogue"): str(hash_of(kinds)),
+        mark("version of subbase"): __version__,
+        mark("size of pieces"): str(order.chunk_rows),
+        mark("encoding"): order.encoding or "",
+        mark("language"): setting.language,
     }
 
 
@@ -171,7 +167,22 @@ def hash_of(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:32]
 
 
-def _read(order: Order, keeper: Keeper, tell: Tell) -> list[int]:
+def _begun(order: Order, setting: Setting, tell: Tell) -> tuple[Keeper, list[int]]:
+    """Return the keeper of a run, and how many rows each of its blocks has.
+
+    Of a source that cannot be read nothing stays behind: mended, it is begun anew without being asked for ``--anew``.
+    """
+    blocks = blocks_of(order.source, order.mapping, rows=order.chunk_rows, encoding=order.encoding)
+    order.out.mkdir(parents=True, exist_ok=True)
+    keeper = opened(order.out, _made_from(order, setting))
+    try:
+        return keeper, _read(blocks, order.source, keeper, tell)
+    except InputError:
+        clear(order.out)
+        raise
+
+
+def _read(blocks: Iterator[Block], source: Path, keeper: Keeper, tell: Tell) -> list[int]:
     """Read the source into blocks of rows, and return how many rows each has."""
     kept = keeper.get("rows/all.json")
     if kept is not None:
@@ -180,13 +191,13 @@ def _read(order: Order, keeper: Keeper, tell: Tell) -> list[int]:
         return found
     counts: list[int] = []
     seen: dict[str, int] = {}
-    for block in blocks_of(order.source, order.mapping, rows=order.chunk_rows, encoding=order.encoding):
+    for block in blocks:
         _mark_doubles(block, seen)
         keeper.put(f"rows/{len(counts):05d}", table_bytes(block.table()))
         counts.append(len(block.lines))
         tell(Progress("read", sum(counts), None))
     if not counts:
-        raise InputError((Fault(_("There is not one home in it."), file=str(order.source)),))
+        raise InputError((Fault(_("There is not one home in it."), file=str(source)),))
     keeper.put("rows/all.json", json.dumps(counts).encode())
     return counts
 
@@ -197,8 +208,8 @@ def _mark_doubles(block: Block, seen: dict[str, int]) -> None:
         return
     at = block.names.index("id")
     for row, cells in enumerate(block.cells):
-        home = " ".join((cells[at] or "").split())
-        if not home or block.problems[row]:
+        home = plain_text(cells[at] or "")
+        if home.casefold() in MISSING or block.problems[row]:
             continue
         first = seen.setdefault(home, block.lines[row])
         if first != block.lines[row]:
@@ -223,11 +234,10 @@ class _Run:
         self.screen()
         texts = self.structures()
         self._plan(texts)
-        counts, refused = self._finish()
+        counts = self._finish()
         totals = totals_of(
             counts,
             self.outcomes,
-            refused=refused,
             minutes_per_call=self.order.mapping.minutes_per_call if self.order.mapping is not None else 0,
         )
         if totals.verdicts.all != sum(self.rows):
@@ -328,21 +338,19 @@ class _Run:
         self.outcomes.setdefault(number, outcome_from(data))
         self._known[key] = (number, outcome.margin)
 
-    def _finish(self) -> tuple[Counter[Tally], int]:
+    def _finish(self) -> Counts:
         done = 0
-        counts: Counter[Tally] = Counter()
-        refused = 0
+        counts = Counts()
         self.tell(Progress("finish", 0, sum(self.rows)))
         for name, result in self.pool.done(finish_rows, self._finishing()):
             number = int(name)
             self.keeper.put(f"homes/{number:05d}", result.homes)
             self.keeper.put(f"reasons/{number:05d}", result.reasons)
             self.keeper.put(f"refused/{number:05d}", json.dumps(result.refused, ensure_ascii=False).encode())
-            _add(counts, result)
-            refused += len({(file, line) for file, line, *_ in result.refused})
+            counts.merge(result.counts)
             done += self.rows[number]
             self.tell(Progress("finish", done, sum(self.rows)))
-        return counts, refused
+        return counts
 
     def _finishing(self) -> Iterator[Job]:
         for number in range(len(self.rows)):
@@ -353,11 +361,6 @@ class _Run:
             known = {key: self._known[key] for key in keys}
             used = {number for number, __ in known.values()}
             yield str(number), (screened, {n: self.outcomes[n].data() for n in sorted(used)}, known)
-
-
-def _add(counts: Counter[Tally], result: Finished) -> None:
-    for tally, count, __ in result.tallies:
-        counts[tally] += count
 
 
 def _chosen_of(

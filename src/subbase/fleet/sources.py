@@ -5,10 +5,11 @@ from __future__ import annotations
 import datetime
 import hashlib
 import math
+import os
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pyarrow as pa
 
@@ -18,12 +19,17 @@ from subbase.fleet.text_tables import dialect_of, read_lines
 from subbase.survey.faults import nearest
 from subbase.words import _
 
+if TYPE_CHECKING:
+    from pyarrow import parquet
+
 SURVEY_ENDINGS = (".yaml", ".yml", ".json")
 TEXT_ENDINGS = (".csv", ".tsv", ".txt")
 SURVEY = "survey"
 """Column that holds a whole survey file, where the source is a folder of them."""
 MOST_SURVEY_BYTES = 1_000_000
 CHUNK_ROWS = 20_000
+BROKEN_PARQUET = (pa.ArrowException, OSError, ValueError, OverflowError)
+"""What the library lets out of a broken file; names that are no UTF-8 come as ValueError."""
 
 
 @dataclass(slots=True)
@@ -78,6 +84,8 @@ def blocks_of(
         raise InputError((Fault(_("There is no such file or folder."), file=str(source)),))
     if source.is_dir():
         return _gathered((SURVEY,), _survey_files(source), rows)
+    if not source.is_file():
+        raise InputError((Fault(_("This is neither a file nor a folder."), file=str(source)),))
     if mapping is None:
         raise InputError((Fault(_("A table needs a mapping that says which column is which fact."), file=str(source)),))
     names = tuple(mapping.columns)
@@ -158,32 +166,42 @@ def _parquet_rows(source: Path, mapping: Mapping) -> Iterator[Row]:
 
     try:
         file = parquet.ParquetFile(source)
-    except (pa.ArrowException, OSError) as error:
-        raise InputError(
-            (Fault(_("This is no readable Parquet file: {error}.").format(error=error), file=str(source)),)
-        ) from None
-    names = [file.schema_arrow.names[at] for at in _positions(list(file.schema_arrow.names), mapping, source)]
+        headings = list(file.schema_arrow.names)
+    except BROKEN_PARQUET as error:
+        raise _unreadable(_("This is no readable Parquet file: {error}."), error, source) from None
+    names = [headings[at] for at in _positions(headings, mapping, source)]
     line = 0
-    for batch in file.iter_batches(batch_size=CHUNK_ROWS, columns=names):
-        columns = [[cell_text(value) for value in batch.column(name).to_pylist()] for name in names]
+    for columns in _parquet_columns(file, names, source):
         for cells in zip(*columns, strict=True):
             line += 1
             yield source.name, line, list(cells), "\t".join(cell or "" for cell in cells), ""
 
 
-def _sheet_rows(source: Path, mapping: Mapping) -> Iterator[Row]:
-    import zipfile
+def _parquet_columns(file: parquet.ParquetFile, names: list[str], source: Path) -> Iterator[list[list[str | None]]]:
+    batches = file.iter_batches(batch_size=CHUNK_ROWS, columns=names)
+    while True:
+        try:
+            batch = next(batches, None)
+            if batch is None:
+                return
+            columns = [[cell_text(value) for value in batch.column(name).to_pylist()] for name in names]
+        except BROKEN_PARQUET as error:
+            # A file whose end is whole may be broken inside, or hold a date that no calendar has.
+            raise _unreadable(_("This is no readable Parquet file: {error}."), error, source) from None
+        yield columns
 
+
+def _sheet_rows(source: Path, mapping: Mapping) -> Iterator[Row]:
     import openpyxl
 
-    try:
-        book = openpyxl.load_workbook(source, read_only=True, data_only=True)
-    except (OSError, ValueError, KeyError, zipfile.BadZipFile) as error:
-        raise InputError(
-            (Fault(_("This is no readable spreadsheet: {error}.").format(error=error), file=str(source)),)
-        ) from None
-    try:
-        rows = book.worksheets[0].iter_rows(values_only=True)
+    # Opened here, so that it is closed here, whatever the library makes of a broken one.
+    with source.open("rb") as held:
+        try:
+            book = openpyxl.load_workbook(held, read_only=True, data_only=True)
+        except Exception as error:
+            # Its parts are XML and more, and which errors its parsers let out is their own affair.
+            raise _unreadable(_("This is no readable spreadsheet: {error}."), error, source) from None
+        rows = _sheet_values(book, source)
         positions = _positions([cell_text(value) or "" for value in next(rows, ())], mapping, source)
         for line, values in enumerate(rows, start=2):
             cells = [cell_text(value) for value in values]
@@ -191,8 +209,22 @@ def _sheet_rows(source: Path, mapping: Mapping) -> Iterator[Row]:
                 continue
             wanted = [cells[at] if at < len(cells) else None for at in positions]
             yield source.name, line, wanted, "\t".join(cell or "" for cell in cells), ""
-    finally:
-        book.close()
+
+
+def _sheet_values(book: Any, source: Path) -> Iterator[tuple[Any, ...]]:
+    """Yield the rows of a book's first sheet, whose XML is parsed as it is read: what is broken in it shows here."""
+    if not book.worksheets:
+        raise InputError((Fault(_("There is no sheet in this book."), file=str(source)),))
+    try:
+        yield from book.worksheets[0].iter_rows(values_only=True)
+    except Exception as error:
+        raise _unreadable(_("This is no readable spreadsheet: {error}."), error, source) from None
+
+
+def _unreadable(message: str, error: Exception, source: Path) -> InputError:
+    """Return a library's complaint as a fault: in one line of printable letters, and not endless."""
+    words = " ".join("".join(c if c.isprintable() else " " for c in str(error)).split())[:200]
+    return InputError((Fault(message.format(error=words.rstrip(".") or type(error).__name__), file=str(source)),))
 
 
 def cell_text(value: Any) -> str | None:
@@ -231,14 +263,26 @@ def _survey_files(folder: Path) -> Iterator[Row]:
 
 
 def fingerprint(source: Path) -> str:
-    """Return what tells this source from any other: of a file its bytes, of a folder its surveys' names and bytes."""
+    """Return what tells this source from any other: of a file its bytes, of a folder its surveys' names and bytes.
+
+    Raises
+    ------
+    InputError
+        When a file cannot be read.
+    """
     digest = hashlib.sha256()
     paths = [source]
     if source.is_dir():
         paths = sorted(path for path in source.rglob("*") if path.suffix.lower() in SURVEY_ENDINGS and path.is_file())
     for path in paths:
-        digest.update(f"{path.name}\0{path.stat().st_size}\0".encode())
-        with path.open("rb") as stream:
-            while block := stream.read(1 << 20):
-                digest.update(block)
+        try:
+            digest.update(os.fsencode(f"{path.name}\0{path.stat().st_size}\0"))
+            with path.open("rb") as stream:
+                while block := stream.read(1 << 20):
+                    digest.update(block)
+        except OSError as error:
+            words = error.strerror or str(error)
+            raise InputError(
+                (Fault(_("The file cannot be read: {error}.").format(error=words), file=str(path)),)
+            ) from None
     return digest.hexdigest()

@@ -16,7 +16,7 @@ from typing import Any
 from subbase.plan.cautions import LEAD_PAINT_YEAR, cautions_of
 from subbase.survey import Control, How, Profile, Survey
 from subbase.survey.model import Place
-from subbase.words import _
+from subbase.words import _, current_language
 
 CHOOSING_DROPS = ("readings", "signs", "units")
 """What ``plan.choose`` does not read, though ``make_plan`` does."""
@@ -38,9 +38,13 @@ def beside(survey: Survey) -> str:
     return text_of({"hazards": list(hazards), "trusted": trusted})
 
 
-@cache
 def house_hazards(year: int | None, *, mercury: bool) -> tuple[str, ...]:
     """Return the cautions that a house brings by its age and by mercury in its old control."""
+    return _house_hazards(year, mercury, current_language())
+
+
+@cache
+def _house_hazards(year: int | None, mercury: bool, _language: str) -> tuple[str, ...]:
     old = Profile(terminals=("R",), mercury=mercury)
     house = Survey(survey=1, name="a home", place=Place(year_built=year), controls={"control": Control(old=old)})
     every = {

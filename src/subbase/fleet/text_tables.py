@@ -72,8 +72,12 @@ def dialect_of(path: Path, *, encoding: str | None = None) -> Dialect:
         When the file is empty or its heading holds one column only.
     """
     encoding = encoding or encoding_of(path)
-    with path.open(encoding=encoding, errors="replace", newline="") as stream:
-        heading = stream.readline(LONGEST_LINE)
+    try:
+        with path.open(encoding=encoding, errors="replace", newline="") as stream:
+            heading = stream.readline(LONGEST_LINE)
+    except (LookupError, UnicodeError) as error:
+        message = _("The file cannot be read as '{encoding}': {error}.").format(encoding=encoding, error=error)
+        raise InputError((Fault(message, file=str(path)),)) from None
     if not heading.strip():
         raise InputError((Fault(_("The file is empty; its first line names the columns."), file=str(path), line=1),))
     counts = {delimiter: len(_split(heading, delimiter)) for delimiter in DELIMITERS}

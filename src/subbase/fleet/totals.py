@@ -11,11 +11,15 @@ import re
 from collections import Counter
 from collections.abc import Iterable
 from collections.abc import Mapping as Map
-from dataclasses import astuple, dataclass
+from dataclasses import dataclass
 
-from subbase.fleet.chunks import Tally
+from subbase.fleet.counts import Counts
 from subbase.fleet.outcome import VERDICTS, Outcome
+from subbase.words import _
 
+Day = tuple[str, str, int]
+"""(day, area, number of the outcome)."""
+_DIGITS = re.compile(r"([0-9]+)")
 _READ = re.compile(r"^[0-9.]+ ")
 _DECIMAL = re.compile(r"[0-9]+\.[0-9]+")
 
@@ -94,18 +98,14 @@ class Totals:
     licensed: int
 
 
-def totals_of(
-    counts: Map[Tally, int], outcomes: Map[int, Outcome], *, refused: int, minutes_per_call: int = 0
-) -> Totals:
-    """Return the totals of a fleet; ``refused`` rows have no outcome."""
-    ordered = sorted(counts.items(), key=lambda item: astuple(item[0]))
-    verdicts: Counter[str] = Counter({"refused": refused})
-    for tally, count in ordered:
-        verdicts[outcomes[tally.outcome].verdict] += count
-    of_outcome: Counter[int] = Counter()
-    for tally, count in ordered:
-        of_outcome[tally.outcome] += count
-    each = [(outcomes[number], of_outcome[number]) for number in sorted(of_outcome)]
+def totals_of(counts: Counts, outcomes: Map[int, Outcome], *, minutes_per_call: int = 0) -> Totals:
+    """Return the totals of a fleet."""
+    ordered = sorted(counts.by_day.items(), key=lambda item: (_natural(item[0][0]), _natural(item[0][1]), item[0]))
+    each = [(outcomes[number], count) for number, count in sorted(counts.by_outcome.items())]
+    verdicts: Counter[str] = Counter({"refused": counts.refused})
+    for outcome, count in each:
+        verdicts[outcome.verdict] += count
+    said = [(json.loads(text), count) for text, count in sorted(counts.by_beside.items())]
     return Totals(
         Verdicts(**{name: verdicts[name] for name in VERDICTS}),
         tuple(_loads(ordered, outcomes, minutes_per_call)),
@@ -115,40 +115,51 @@ def totals_of(
         _ranked((seen, n) for o, n in each if o.verdict == "stopped" for seen in dict.fromkeys(_heads(o))),
         _ranked(
             [(text, n) for outcome, n in each for text in outcome.hazards]
-            + [(text, n) for tally, n in ordered for text in json.loads(tally.beside)["hazards"]]
+            + [(text, n) for item, n in said for text in item["hazards"]]
         ),
-        _ranked((text, n) for tally, n in ordered for text in json.loads(tally.beside)["trusted"]),
+        _ranked((text, n) for item, n in said for text in item["trusted"]),
         sum(n for outcome, n in each if outcome.licensed),
     )
+
+
+def _natural(text: str) -> tuple[tuple[str, int], ...]:
+    """Return a key by which day 2 comes before day 10."""
+    parts = _DIGITS.split(text)
+    return tuple((words, int(number)) for words, number in zip(parts[::2], [*parts[1::2], "0"], strict=True))
 
 
 def _heads(outcome: Outcome) -> Iterable[str]:
     """Yield why a home is stopped, without the readings that differ from home to home."""
     for kind, seen, __ in outcome.reasons:
-        yield _READ.sub("# ", seen) if kind == "stop" else f"{kind}: {_DECIMAL.sub('#', seen)}"
+        if kind == "no route":
+            yield _("No route is left: each was tried, and why it cannot be stands in reasons.parquet.")
+        else:
+            yield _READ.sub("# ", seen) if kind == "stop" else _DECIMAL.sub("#", seen)
 
 
-def _loads(ordered: Iterable[tuple[Tally, int]], outcomes: Map[int, Outcome], minutes_per_call: int) -> Iterable[Load]:
+def _loads(ordered: Iterable[tuple[Day, int]], outcomes: Map[int, Outcome], minutes_per_call: int) -> Iterable[Load]:
     sums: dict[tuple[str, str], list[float]] = {}
-    for tally, count in ordered:
-        outcome = outcomes[tally.outcome]
-        row = sums.setdefault((tally.day, tally.area), [0, 0, 0, 0.0, 0.0, 0.0])
+    for (day, area, number), count in ordered:
+        outcome = outcomes[number]
+        row = sums.setdefault((day, area), [0, 0, 0, 0.0, 0.0, 0.0])
         row[("planned", "asked", "stopped").index(outcome.verdict)] += count
         if outcome.minutes is not None:
             for at, value in enumerate(outcome.minutes, start=3):
                 row[at] += count * (value + minutes_per_call)
-    for (day, area), row in sorted(sums.items()):
+    for (day, area), row in sums.items():
         yield Load(day, area, int(row[0]), int(row[1]), int(row[2]), row[3], row[4], row[5])
 
 
-def _parts(ordered: Iterable[tuple[Tally, int]], outcomes: Map[int, Outcome]) -> Iterable[PartNeed]:
+def _parts(ordered: Iterable[tuple[Day, int]], outcomes: Map[int, Outcome]) -> Iterable[PartNeed]:
     sums: dict[tuple[str, str, str], list[float]] = {}
-    for tally, count in ordered:
-        for part in outcomes[tally.outcome].parts:
-            row = sums.setdefault((tally.day, tally.area, part.what), [0.0, 0.0])
+    for (day, area, number), count in ordered:
+        for part in outcomes[number].parts:
+            row = sums.setdefault((day, area, part.what), [0.0, 0.0])
             row[0] += count * part.expected
             row[1] += count * part.most
-    for (day, area, what), (expected, most) in sorted(sums.items()):
+    # Days and areas are in their order by now, what is needed there comes as it was met.
+    places = {place: order for order, place in enumerate(dict.fromkeys((day, area) for day, area, __ in sums))}
+    for (day, area, what), (expected, most) in sorted(sums.items(), key=lambda it: (places[it[0][:2]], it[0][2])):
         yield PartNeed(day, area, what, expected, int(most))
 
 
