@@ -8,18 +8,16 @@ from __future__ import annotations
 import argparse
 import subprocess
 import sys
-import zipfile
-from io import BytesIO
 from pathlib import Path
 
+from fuzz.seeds import CORPUS, seeds
+
 ROOT = Path(__file__).parent.parent
-EXAMPLES = ROOT / "examples"
-CORPUS = Path(__file__).parent / "corpus"
-LONGEST = {"photo": 20_000, "job": 20_000}
+LONGEST = {"photo": 20_000, "job": 20_000, "parquet": 20_000, "workbook": 20_000}
 LONGEST_OTHERS = 6_000
 SLOWEST_S, MOST_MB = 20, 2_048
 """No input may take longer, or make the process larger."""
-KEPT_FILES, KEPT_BYTES = 40, 3_000
+KEPT_FILES, KEPT_BYTES = 10, 2_500
 
 
 def main() -> None:
@@ -63,7 +61,7 @@ def fuzz_here(name: str, minutes: float, work: Path) -> None:
     import atheris
 
     # Nothing of the package may be loaded before this, or it would be fuzzed blind.
-    with atheris.instrument_imports(include=["subbase", "yaml"]):
+    with atheris.instrument_imports(include=["subbase", "yaml", "PIL", "openpyxl"]):
         from fuzz.targets import TARGETS
 
         target = TARGETS[name]
@@ -84,45 +82,6 @@ def fuzz_here(name: str, minutes: float, work: Path) -> None:
         target,
     )  # fmt: skip
     atheris.Fuzz()
-
-
-def seeds(name: str) -> list[bytes]:
-    """Return inputs to begin with: examples of the reader's own kind, and what is kept."""
-    kept = [path.read_bytes() for path in sorted((CORPUS / name).glob("*"))]
-    texts = {
-        "survey": sorted(EXAMPLES.glob("*.yaml")),
-        "rooms": sorted((EXAMPLES / "rooms").glob("*.yaml")),
-        "taken": sorted((EXAMPLES / "readings").glob("*")),
-        "evidence": sorted((EXAMPLES / "evidence").glob("*")),
-        "kind": sorted((ROOT / "src/subbase/catalog/kinds").glob("*.toml"))[:12],
-    }.get(name, [])
-    found = [path.read_bytes() for path in texts if path.is_file()]
-    if name == "form":
-        first = (EXAMPLES / "01-no-common-spare-blue.yaml").read_bytes()
-        found = [first + b"\x1ef/cables/stat/gauge=20\x1fdo=add-jumper\x1fx/jumper/0=wall.R\x1fx/jumper/1=wall.W"]
-    if name == "job":
-        packed = BytesIO()
-        with zipfile.ZipFile(packed, "w") as made:
-            made.writestr("manifest.json", '{"format": 1, "members": []}')
-        found = [packed.getvalue()]
-    if name == "photo":
-        from PIL import Image
-
-        for kind in ("JPEG", "PNG", "WEBP"):
-            packed = BytesIO()
-            Image.new("RGB", (12, 9), (120, 60, 30)).save(packed, kind)
-            found.append(packed.getvalue())
-    if name == "weather":
-        head = ["LOCATION,Nowhere,IL,USA,invented,725300,41.98,-87.92,-6.0,201.0", "DESIGN CONDITIONS,0"]
-        head += ["TYPICAL/EXTREME PERIODS,0", "GROUND TEMPERATURES,0", "HOLIDAYS/DAYLIGHT SAVINGS,No,0,0,0"]
-        head += ["COMMENTS 1,invented", "COMMENTS 2,", "DATA PERIODS,1,1,Data,Sunday,1/1,12/31"]
-        hour = "2025,1,1,1,0,?9,-6.0,-8.0,86,99000,0,0,260,0,0,0,0,0,0,9999,210,3.6,9,9,20.0,77777,9,999999999,90,0.08,0,88"
-        found = ["\n".join((*head, hour)).encode(), "\n".join((*head, *[hour] * 12)).encode()]
-    if name == "deck":
-        found = [b"* a lamp\nV1 a 0 AC 24\nR1 a b 0.5\nR2 b 0 60\n.end\n"]
-    if name == "entries":
-        found = [b'{"format": 1, "job": "00000000-0000-4000-8000-000000000000", "entries": []}']
-    return [*found, *kept]
 
 
 def dictionary() -> list[str]:
@@ -152,15 +111,15 @@ def dictionary() -> list[str]:
 
 
 def keep(name: str, work: Path) -> None:
-    """Bring the smallest inputs that together reach all that was reached into the corpus."""
+    """Bring a few small inputs into the corpus, evenly over their sizes; those of before go, those with a name stay."""
     target = CORPUS / name
     target.mkdir(parents=True, exist_ok=True)
-    small = sorted(
-        (path for path in (work / name).glob("*") if path.stat().st_size <= KEPT_BYTES),
-        key=lambda path: path.stat().st_size,
-    )
+    for path in target.glob("found-*"):
+        path.unlink()
+    gathered = [path for path in (work / name).glob("*") if 0 < path.stat().st_size <= KEPT_BYTES]
+    small = sorted(gathered, key=lambda path: (path.stat().st_size, path.name))
     step = max(1, len(small) // KEPT_FILES)
-    for number, path in enumerate(small[::step][:KEPT_FILES]):
+    for number, path in enumerate(small[step - 1 :: step][:KEPT_FILES]):
         (target / f"found-{number:02d}").write_bytes(path.read_bytes())
 
 

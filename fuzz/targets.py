@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import atexit
+import itertools
+import tempfile
 from collections.abc import Callable, Iterable, Mapping
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
+from uuid import UUID
 
 from subbase.catalog import Catalog, load_catalog
 from subbase.errors import Fault, InputError
 from subbase.survey import Survey, read_survey
 
 if TYPE_CHECKING:
+    from fastapi.testclient import TestClient
+
+    from subbase.fleet.mapping import Mapping as FleetMapping
     from subbase.plan import Plan
     from subbase.wiring import House
 
@@ -20,6 +27,8 @@ ROOT = Path(__file__).parent.parent
 EXAMPLES = ROOT / "examples"
 LONGEST_SENTENCE = 4000
 MOST_FAULTS = 5000
+KEYS = itertools.count(1)
+"""Of what is sent to the API: each is new."""
 
 
 class Broken(AssertionError):
@@ -204,6 +213,155 @@ def form(data: bytes) -> None:
     survey(document_text(made).encode())
 
 
+@cache
+def mapping() -> FleetMapping:
+    """Return the mapping of the example's list of homes."""
+    from subbase.fleet.mapping import load_mapping
+
+    return load_mapping(EXAMPLES / "fleet" / "mapping.toml")
+
+
+@cache
+def scratch() -> Path:
+    """Return a folder for readers that take a file only; it goes when the process ends."""
+    folder = tempfile.TemporaryDirectory(prefix="subbase-fuzz-")
+    atexit.register(folder.cleanup)
+    return Path(folder.name)
+
+
+def _homes(data: bytes, ending: str) -> None:
+    """A list of homes in a file, row by row down to each home's survey."""
+    from subbase.fleet.records import Record, RecordReader, Wrong, declared_values
+    from subbase.fleet.sources import blocks_of
+    from subbase.fleet.thin_survey import survey_of
+
+    file = scratch() / f"homes{ending}"
+    file.write_bytes(data)
+    reader, declared = RecordReader(mapping()), declared_values(mapping())
+    try:
+        for block in blocks_of(file, mapping(), rows=50):
+            block.table()
+            for cells, problem in zip(block.cells, block.problems, strict=True):
+                if problem:
+                    continue
+                told: object = reader.read({name: cell or "" for name, cell in zip(block.names, cells, strict=True)})
+                if isinstance(told, Record):
+                    told = survey_of(dict(told.facts), declared, mapping(), catalog())
+                wrong = told if isinstance(told, tuple) else (told,)
+                found = [Fault(item.message, item.field) for item in wrong if isinstance(item, Wrong)]
+                if found:
+                    must_be_clear(found)
+    except InputError as error:
+        must_be_clear(error.faults)
+
+
+def homes(data: bytes) -> None:
+    """A list of homes as delimited text."""
+    _homes(data, ".csv")
+
+
+def parquet(data: bytes) -> None:
+    """A list of homes as Parquet."""
+    _homes(data, ".parquet")
+
+
+def workbook(data: bytes) -> None:
+    """A list of homes as a spreadsheet: whole as given, and as the XML of the one sheet in a book that is whole."""
+    import zipfile
+
+    _homes(data, ".xlsx")
+    if data.lstrip()[:1] == b"<":
+        from fuzz.books import book_with
+
+        try:
+            made = book_with(data)
+        except zipfile.BadZipFile as error:
+            raise Broken(str(error)) from None
+        _homes(made, ".xlsx")
+
+
+def log(data: bytes) -> None:
+    """A house's log as CSV: as given, and with its last rows repeated at later times until there are enough."""
+    from subbase.comfort.log_reading import parse_log
+
+    lines = data.splitlines()
+    hours = [line.partition(b",")[2] for line in lines[1:]]
+    times = (f"2026-01-{1 + number // 24:02d} {number % 24:02d}:00," for number in range(48))
+    repeated = [time.encode() + hours[number % len(hours)] for number, time in enumerate(times)] if hours else []
+    for each in {data, b"\n".join([*lines[:1], *repeated])}:
+        try:
+            parse_log(each, "fuzzed")
+        except InputError as error:
+            must_be_clear(error.faults)
+
+
+def fleet_mapping(data: bytes) -> None:
+    """Which column of a list is which fact, in TOML and in YAML, and what is declared in it."""
+    from subbase.fleet.mapping import read_mapping
+    from subbase.fleet.records import declared_values
+
+    for as_toml in (True, False):
+        try:
+            declared_values(read_mapping(data, "fuzzed", as_toml=as_toml))
+        except InputError as error:
+            must_be_clear(error.faults)
+        except ValueError as error:
+            must_be_clear((Fault(str(error)),))
+
+
+@cache
+def client() -> TestClient:
+    """Return a program at the app, over a journal in the scratch folder."""
+    import re
+
+    from fastapi.testclient import TestClient
+
+    from subbase.web.app import create_app
+    from subbase.web.settings import Settings
+
+    app = create_app(Settings(journal=scratch() / "jobs.db"))
+    made = TestClient(app, base_url="http://127.0.0.1:8024")
+    token = re.search(r'name="csrf" value="([^"]+)"', made.get("/").text)
+    assert token is not None
+    made.headers["X-Form-Token"] = token[1]
+    return made
+
+
+def _fresh() -> str:
+    return str(UUID(int=(4 << 76) | next(KEYS)))
+
+
+def api(data: bytes) -> None:
+    """A body for the HTTP API: the first letter says for which operation; then the job must still be shown."""
+    what, body = data[:1], data[1:]
+    while b"KEY" in body:
+        body = body.replace(b"KEY", _fresh().encode(), 1)
+    root, job = "/api/v1/jobs", _fresh()
+    _answered("POST", root, b'{"name": "Fuzzed", "id": "%s"}' % job.encode())
+    match what:
+        case b"j":
+            _answered("POST", root, body)
+        case b"s":
+            _answered("PUT", f"{root}/{job}/survey", body)
+        case b"t":
+            _answered("PUT", f"{root}/{job}/survey?as_typed=true", body, kind="application/yaml")
+        case _:
+            _answered("POST", f"{root}/{job}/entries", body)
+    for path in (f"{root}/{job}/state", f"{root}/{job}/survey", f"/jobs/{job}/survey", f"/jobs/{job}/history"):
+        _answered("GET", path)
+
+
+def _answered(method: str, path: str, body: bytes = b"", *, kind: str = "application/json") -> None:
+    answer = client().request(method, path, content=body, headers={"Content-Type": kind} if body else {})
+    if answer.status_code >= 500:
+        raise Broken(f"{method} {path} is answered with {answer.status_code}")
+    if answer.status_code < 400 or not path.startswith("/api/"):
+        return
+    told = answer.json()
+    faults = [Fault(fault["message"], fault["field"] or "") for fault in told["faults"]]
+    must_be_clear([Fault(told["title"]), *faults])
+
+
 TARGETS: Mapping[str, Target] = {
     "survey": survey,
     "rooms": rooms,
@@ -216,4 +374,10 @@ TARGETS: Mapping[str, Target] = {
     "photo": photo,
     "entries": entries,
     "form": form,
+    "homes": homes,
+    "parquet": parquet,
+    "workbook": workbook,
+    "mapping": fleet_mapping,
+    "log": log,
+    "api": api,
 }

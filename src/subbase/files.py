@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import stat
 from pathlib import Path
 
 from subbase.errors import Fault, InputError
@@ -29,15 +30,33 @@ def read_at_most(path: Path, most_bytes: int) -> bytes:
 def write_whole(path: Path, data: bytes) -> Path:
     """Write beside the file and rename, so that nothing is ever half-written; return the file.
 
+    A link stays a link: the file that it leads to is written. The file keeps its permissions. What is no file (a device,
+    a pipe) is written to and never replaced: root would otherwise put a file in the place of ``/dev/null``.
+
     Raises
     ------
     OSError
         When it cannot be written; what was there before stays.
     """
-    beside = path.with_name(f".{path.name}.part")
+    target = Path(os.path.realpath(path))
     try:
-        beside.write_bytes(data)
-        os.replace(beside, path)
+        before = target.stat().st_mode
+    except FileNotFoundError:
+        before = None
+    if before is not None and not stat.S_ISREG(before):
+        with target.open("wb") as held:
+            held.write(data)
+        return path
+    beside = target.with_name(f".{target.name}.part")
+    try:
+        with beside.open("wb") as held:
+            held.write(data)
+            held.flush()
+            # The name must not reach the disk before the bytes: after a loss of power the file would be empty.
+            os.fsync(held.fileno())
+        if before is not None:
+            beside.chmod(stat.S_IMODE(before))
+        os.replace(beside, target)
     finally:
         beside.unlink(missing_ok=True)
     return path

@@ -70,7 +70,7 @@ BAD_FILES: dict[str, Callable[[Path], Path]] = {
     "3 GB": _huge,
     "below a file": lambda folder: _empty(folder) / "x",
     "name of 300 letters": lambda folder: folder / ("a" * 300),
-    "never ends": lambda _folder: Path("/dev/zero"),
+    "never ends": lambda _folder: Path("/dev/urandom"),
 }
 READERS: dict[str, tuple[str, ...]] = {
     **{command: (command, "{}") for command in (
@@ -159,13 +159,53 @@ def _ran(*words: str, stdout: int = subprocess.PIPE) -> subprocess.CompletedProc
     )
 
 
+_ON_A_FULL_DISK = """
+import resource, runpy, sys
+
+resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))
+runpy.run_module("subbase.cli", run_name="__main__", alter_sys=True)
+"""
+"""No file may grow: every write to one fails, as on a full disk, whoever runs it."""
+
+
+def _without_room(*words: str, stdout: int) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-c", _ON_A_FULL_DISK, *words], stdout=stdout, stderr=subprocess.PIPE, text=True, check=False
+    )
+
+
 @pytest.mark.parametrize("words", [("plan", HOUSE), ("plan", HOUSE, "--json"), ("kinds",), ("--help",)])
-def test_a_full_disk_behind_the_output_is_said(words: tuple[str, ...]) -> None:
+def test_a_full_disk_behind_the_output_is_said(tmp_path: Path, words: tuple[str, ...]) -> None:
     """What cannot be printed ends in one sentence and exit code 2; Python adds no complaint of its own at its end."""
-    with open("/dev/full", "w", encoding="utf-8") as full:
-        done = _ran(*words, stdout=full.fileno())
+    with (tmp_path / "output").open("w", encoding="utf-8") as full:
+        done = _without_room(*words, stdout=full.fileno())
     assert done.returncode == 2
-    assert done.stderr == "The output cannot be written: No space left on device.\n"
+    assert done.stderr == "The output cannot be written: File too large.\n"
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("plan", HOUSE, "--out", "{}"),
+        ("data", HOUSE, "--out", "{}"),
+        ("labels", HOUSE, "--out", "{}"),
+        ("site", str(EXAMPLES / "rooms/02-one-large-room.yaml"), "--out", "{}"),
+        ("fleet", "make", "20", "--out", "{}"),
+        ("pocket", "--out", "{}"),
+    ],
+)  # fmt: skip
+def test_a_full_disk_keeps_the_papers_of_before(tmp_path: Path, words: tuple[str, ...]) -> None:
+    """One sentence, exit code 2; what was in the folder is as it was, and nothing half-written is beside it."""
+    out = tmp_path / "out"
+    out.mkdir()
+    for name in ("packet.pdf", "labels.pdf", "mapping.toml", "plan.json"):
+        (out / name).write_text("of the visit before")
+    done = _without_room(*(word.format(out) for word in words), stdout=subprocess.PIPE)
+    assert done.returncode == 2, done.stderr
+    assert "cannot be written" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert {path.name for path in out.rglob("*")} == {"packet.pdf", "labels.pdf", "mapping.toml", "plan.json"}
+    assert all(path.read_text() == "of the visit before" for path in out.iterdir())
 
 
 @pytest.mark.parametrize("words", [("plan", HOUSE), ("kinds", "--json")])
@@ -206,3 +246,37 @@ def test_ctrl_c_says_one_line_and_exits_130(words: tuple[str, ...], at: str) -> 
     assert code == INTERRUPTED == 130
     assert err.strip().splitlines()[-1] == "Stopped by Ctrl-C."
     assert "Traceback" not in err
+
+
+def test_ctrl_c_in_a_run_over_many_homes_says_one_line(tmp_path: Path) -> None:
+    """A terminal sends it to every process of the run: its workers say nothing, and what is done is kept for the next start."""
+    from subbase.fleet.synthetic import write_fleet
+
+    source, mapping = write_fleet(tmp_path, 1500, seed=3, mix="district", dirt=0.02, ending="csv")
+    words = (
+        "fleet",
+        "screen",
+        str(source),
+        "--mapping",
+        str(mapping),
+        "--out",
+        str(tmp_path / "out"),
+        "--workers",
+        "2",
+    )
+    with subprocess.Popen(
+        [sys.executable, "-m", "subbase.cli", *words, "--rows", "300"],
+        stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, start_new_session=True,
+    ) as running:  # fmt: skip
+        assert running.stderr is not None
+        said = b""
+        while b"choosing" not in said:
+            heard = os.read(running.stderr.fileno(), 4096)
+            assert heard, said
+            said += heard
+        os.killpg(running.pid, signal.SIGINT)
+        _out, rest = running.communicate(timeout=120)
+    assert running.returncode == INTERRUPTED
+    assert rest.decode().strip().splitlines()[-1] == "Stopped by Ctrl-C."
+    assert b"Traceback" not in rest
+    assert list((tmp_path / "out" / "pieces").rglob("*.sha256"))

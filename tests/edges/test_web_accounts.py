@@ -280,6 +280,9 @@ def test_a_first_password_opens_one_page_only(people: Firm) -> None:
     assert browser.sign_in("dee", "made up by another").headers["location"] == "/account"
     for path in ("/", "/people", "/record"):
         assert browser.get(path).headers["location"] == "/account"
+    sent = browser.post("/jobs", {"name": "House"})
+    assert sent.status_code == 403
+    assert "The password has to be changed first" in sent.text
     fields = {"current": "made up by another", "new": "eight wet conductors", "again": "eight wet conductors"}
     assert browser.post("/account/password", fields).status_code == 303
     assert browser.get("/people").status_code == 200

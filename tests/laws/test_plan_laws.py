@@ -63,6 +63,9 @@ def told(plan: Plan, names: dict[str, str]) -> str:
         for landing in route["landings"]:
             landing["conductor"] = names.get(landing["conductor"], landing["conductor"])
             del landing["colours"]
+    for caution in data["cautions"]:
+        if caution["source"] == "the circuit as found":
+            del caution["text"]  # it names conductors
     for key in ("found", "left"):
         data.pop(key)
     return json.dumps(data, sort_keys=True)

@@ -109,7 +109,7 @@ def read_evidence(raw: bytes, file: str, house: House, *, odds: Odds | None = No
         elif found:
             repaired.append(Repaired(found, len(readings)))
     stands = data.get("stands_at", "")
-    if stands and stands not in house.survey.places():
+    if stands and (not isinstance(stands, str) or stands not in house.survey.places()):
         message = _("There is no place '{place}'; {nearest}").format(
             place=plain_words(str(stands)), nearest=nearest(str(stands), list(house.survey.places()))
         )
@@ -140,7 +140,7 @@ class _Reader:
         if not isinstance(words, list):
             raise self.refuse(("history",), _("Expected a list of words, as [new work]."))
         for i, word in enumerate(words):
-            if word not in self.odds.history:
+            if not isinstance(word, str) or word not in self.odds.history:
                 message = _("'{word}' is no history known here; {nearest}").format(
                     word=plain_words(str(word)), nearest=nearest(str(word), list(self.odds.history))
                 )
@@ -176,7 +176,7 @@ class _Reader:
             raise self.refuse(path, _("Expected a list of causes, as ['conductor open: wall/red']."))
         known = cause_ids(self.house)
         for i, name in enumerate(names):
-            if name not in known:
+            if not isinstance(name, str) or name not in known:
                 said = _("'{cause}' is no cause in this house; {nearest}")
                 raise self.refuse(
                     (*path, i), said.format(cause=plain_words(str(name)), nearest=nearest(str(name), list(known)))
@@ -208,7 +208,7 @@ class _Reader:
             return None
         if kind in ANSWERS:
             answers = ANSWERS[kind]
-            if value not in answers:
+            if not isinstance(value, str) or value not in answers:
                 raise self.refuse(
                     path,
                     _("'{value}' is no answer to '{kind}'; {nearest}").format(
@@ -245,7 +245,7 @@ class _Reader:
 
     def _meter(self, path: Path, entry: dict[str, Any]) -> Meter:
         words = entry.get("meter", "digital")
-        if words not in METERS:
+        if not isinstance(words, str) or words not in METERS:
             message = _("'{words}' is no meter known here; {nearest}").format(
                 words=plain_words(str(words)), nearest=nearest(str(words), list(METERS))
             )

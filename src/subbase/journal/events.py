@@ -11,6 +11,7 @@ import re
 import uuid
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import Annotated, Any, ClassVar, Literal, get_args
 
 from pydantic import (
@@ -51,6 +52,16 @@ def _no_nul(text: str) -> str:
     return text
 
 
+def _in_utc(at: datetime) -> datetime:
+    try:
+        at.astimezone(UTC)
+    except OverflowError:
+        raise ValueError(_("expected a time that there is in UTC")) from None
+    return at
+
+
+Moment = Annotated[AwareDatetime, AfterValidator(_in_utc)]
+"""A time with its zone; the first and the last day of the calendar lie outside it in some zones."""
 Line = Annotated[str, StringConstraints(max_length=200, strip_whitespace=True), AfterValidator(_one_line)]
 Filled = Annotated[Line, StringConstraints(min_length=1)]
 Text = Annotated[str, StringConstraints(max_length=10_000), AfterValidator(_no_nul)]
@@ -291,7 +302,7 @@ class Entry(Frozen):
     """What a phone or a desk adds to a job."""
 
     key: Key = Field(description="Made by the sender; the same entry sent again changes nothing.")
-    made_at: AwareDatetime = Field(description="The sender's clock, with its zone; it may be wrong and orders nothing.")
+    made_at: Moment = Field(description="The sender's clock, with its zone; it may be wrong and orders nothing.")
     actor: Line = Field(default="", description="Who; a server puts the name of the account here.")
     device: Line = Field(default="", description="Which phone or desk.")
     seen: Annotated[int, Field(ge=0, le=2**53)] = Field(
