@@ -10,7 +10,7 @@ from pathlib import Path
 from xml.etree import ElementTree as Xml
 
 import pytest
-from lxml import etree  # type: ignore[import-untyped]
+from lxml import etree
 
 from subbase.papers.drawing import INK, PAPER, QUIET, RULE, SHADE, Drawing, svg
 from subbase.papers.insulation import COLOURS, NOT_KNOWN, insulation_of

@@ -95,7 +95,9 @@ class Judge:
 
     def __init__(self, found: Survey, left: Survey, catalog: Catalog) -> None:
         self.left = left
-        self._bench = replace(bench_of(left, catalog), guarded=())  # a bypassed limit damages nothing while work goes on
+        self._bench = replace(
+            bench_of(left, catalog), guarded=()
+        )  # a bypassed limit damages nothing while work goes on
         self._rest = rest_only(self._bench)
         self._known: dict[tuple[str, bool], frozenset[tuple[Severity, str, str]]] = {}
         self._kept: list[tuple[SlipCircuits, Known, Known]] = []
