@@ -49,6 +49,19 @@ def sign_in(page: Page, way: Door, name: str) -> None:
     expect(page.locator("body")).to_have_attribute("data-person", name)
 
 
+def nothing_of_jobs_is_kept(page: Page) -> None:
+    """Wait until the phone has let go of every page of a job, and has the page that says so instead."""
+    page.wait_for_function(
+        """async () => {
+            const kept = [];
+            for (const name of await caches.keys())
+                for (const found of await (await caches.open(name)).keys()) kept.push(new URL(found.url).pathname);
+            return kept.includes("/help/not-kept") && !kept.some((path) => path.startsWith("/jobs/"));
+        }""",
+        timeout=SLOW_MS,
+    )
+
+
 def test_an_entry_waits_for_the_person_who_made_it(
     firm: Server, way: Door, new_phone: Callable[[], BrowserContext]
 ) -> None:
@@ -73,6 +86,7 @@ def test_an_entry_waits_for_the_person_who_made_it(
     sign_in(page, way, "cy")
     page.goto(f"{way.url}/unsent")
     expect(page.locator("#entries")).to_contain_text("It waits until bo signs in on this phone")
+    nothing_of_jobs_is_kept(page)
     without_network(phone, way)
     page.goto(f"{way.url}/jobs/{job}/plan")
     expect(page.locator("h1")).to_have_text("No network, and this page is not on this phone")
@@ -97,14 +111,7 @@ def test_signing_out_takes_the_pages_off_the_phone(
     page.goto(f"{way.url}/account")
     page.get_by_role("button", name="Sign out here").tap()
     page.wait_for_url(re.compile("/sign-in"))
-    page.wait_for_function(
-        """async () => {
-            for (const name of await caches.keys())
-                for (const kept of await (await caches.open(name)).keys()) if (kept.url.includes("/jobs/")) return false;
-            return true;
-        }""",
-        timeout=SLOW_MS,
-    )
+    nothing_of_jobs_is_kept(page)
     without_network(phone, way)
     page.goto(f"{way.url}/jobs/{job}/plan")
     expect(page.locator("h1")).to_have_text("No network, and this page is not on this phone")

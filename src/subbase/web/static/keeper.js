@@ -471,5 +471,10 @@ async function forgetJob(job) {
 async function forgetPages() {
   for (const item of await shelf.allTold()) if (item.name.startsWith("job ")) await forgetJob(item.name.slice(4));
   const pages = await caches.open(shelf.PAGES);
-  for (const page of FIRST.pages) await pages.delete(page);
+  for (const page of FIRST.pages) {
+    // Made anew before the old one goes; help has nothing of anybody in it, and without network some page must say so.
+    const answer = await fetch(page).catch(() => null);
+    if (answer && answer.status === 200 && !answer.redirected) await keepPage(pages, page, answer);
+    else if (answer || !page.startsWith("/help/")) await pages.delete(page);
+  }
 }
