@@ -16,6 +16,7 @@ from click.testing import CliRunner, Result
 from subbase.cli import main
 from subbase.plan import make_plan
 from subbase.survey import load_survey
+from subbase.web.api_plan import PlanShape
 from tests.edges.surveys import GOOD, changed
 from tests.houses import EXAMPLES, NAMES, plan_of
 
@@ -315,3 +316,18 @@ def test_a_survey_from_elsewhere_is_planned_with_its_own_kinds(tmp_path: Path) -
     file.write_text(GOOD.replace("gas-furnace-1", "my-furnace"))
     assert run("plan", file).exit_code == 2
     assert run("plan", file, "--catalogue", tmp_path / "kinds").exit_code == 0
+
+
+def test_an_end_that_nobody_knows_is_not_told_as_known(tmp_path: Path) -> None:
+    """Where the far end of the spare does not matter the plan is made, yet no output says that it was found anywhere."""
+    house = tmp_path / "house.yaml"
+    text = (EXAMPLES / "01-no-common-spare-blue.yaml").read_text("utf-8")
+    house.write_text(text.replace("blue: loose", "blue: {from: loose, to: unknown}"), encoding="utf-8")
+    said = CliRunner().invoke(main, ["plan", str(house)]).output
+    assert "furnace.C  (was not known)" in said
+    told = json.loads(CliRunner().invoke(main, ["plan", str(house), "--json"]).stdout)
+    routes = [route for control in told["controls"] for route in control["routes"]]
+    blue = [landing for route in routes for landing in route["landings"] if landing["conductor"] == "blue"]
+    assert {landing["far_found"] for landing in blue} == {"unknown"}
+    shown = PlanShape.of(make_plan(load_survey(house))).model_dump(mode="json")
+    assert [route["landings"] for route in shown["controls"][0]["routes"]] == [route["landings"] for route in routes]

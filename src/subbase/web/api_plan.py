@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field
 
-from subbase.plan import Plan
+from subbase.plan import Plan, Route
 from subbase.plan.proof import Proof
+from subbase.plan.result import known_end
+from subbase.survey import Survey
 from subbase.web.api_shapes import Amperes, Shape, Share, SurveyData, Texts, Volts
 
 
@@ -248,7 +250,30 @@ class PlanShape(Shape):
     @classmethod
     def of(cls, plan: Plan) -> PlanShape:
         """Return a plan as it is shown."""
-        return cls.model_validate(plan)
+        made = cls.model_validate(plan)
+        controls = [
+            shape.model_copy(update={"routes": _as_known(plan.survey, shape.routes, item.routes)})
+            for shape, item in zip(made.controls, plan.controls, strict=True)
+        ]
+        refused = _as_known(plan.survey, made.refused, plan.refused)
+        return made.model_copy(update={"controls": tuple(controls), "refused": refused})
+
+
+def _as_known(survey: Survey, shapes: Iterable[RouteShape], routes: Iterable[Route]) -> tuple[RouteShape, ...]:
+    """Return routes in which an end that the survey does not know is told as ``unknown``, whatever the plan was proved for."""
+    found = []
+    for shape, route in zip(shapes, routes, strict=True):
+        landings = tuple(
+            told.model_copy(
+                update={
+                    "wall_found": told.wall_found if known_end(survey, landing, at_wall=True) else "unknown",
+                    "far_found": told.far_found if known_end(survey, landing, at_wall=False) else "unknown",
+                }
+            )
+            for told, landing in zip(shape.landings, route.landings, strict=True)
+        )
+        found.append(shape.model_copy(update={"landings": landings}))
+    return tuple(found)
 
 
 __all__ = ["PlanShape"]
