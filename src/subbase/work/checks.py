@@ -172,8 +172,8 @@ def _live_groups(site: str, state: State) -> Iterator[tuple[str, int]]:
         yield f"live at {site}, {words}", WALK_S
 
 
-def site_of(survey: Survey, place: str) -> str:
-    """Return where a person stands to reach a place: a control's own wall, or the outermost cabinet that it is in."""
+def room_of(survey: Survey, place: str) -> str:
+    """Return the room or wall in which a person stands to reach a place; walks are counted between these."""
     seen = set()
     while place not in survey.controls and place not in seen:
         seen.add(place)
@@ -187,7 +187,7 @@ def site_of(survey: Survey, place: str) -> str:
 def _pairs(left: Survey, catalog: Catalog) -> Iterator[tuple[str, Pair]]:
     """Yield (site, two landed terminals): of a place against its common and supply, or each with each; of a link."""
     linked = [jumper.between for jumper in left.jumpers if jumper.present is True]
-    yield from ((site_of(left, split_terminal(a)[0]), (a, b)) for a, b in linked)
+    yield from ((room_of(left, split_terminal(a)[0]), (a, b)) for a, b in linked)
     landed = dict.fromkeys(end for jumper in left.jumpers for end in jumper.between)
     landed |= dict.fromkeys(
         str(end) for _cable, _held, _name, c in left.conductors() for end in (c.from_, c.to) if end not in NOWHERE
@@ -205,7 +205,7 @@ def _pairs(left: Survey, catalog: Catalog) -> Iterator[tuple[str, Pair]]:
         for a, b in combinations(points, 2):
             asked = not references or a in references or b in references
             if asked and not {(a, b), (b, a)} & set(linked):
-                yield site_of(left, place), (a, b) if b in references else (b, a)
+                yield room_of(left, place), (a, b) if b in references else (b, a)
 
 
 def _clipped_pairs(left: Survey, catalog: Catalog) -> Iterator[tuple[str, Pair, Pair]]:
@@ -221,7 +221,7 @@ def _clipped_pairs(left: Survey, catalog: Catalog) -> Iterator[tuple[str, Pair, 
         reference = next((end for end in ends if _is_common(left, catalog, end)), ends[0] if ends else None)
         for near, far in ends:
             if reference is not None and near != reference[0] and far != reference[1]:
-                yield site_of(left, far_place), (far, reference[1]), (near, reference[0])
+                yield room_of(left, far_place), (far, reference[1]), (near, reference[0])
 
 
 def _is_common(left: Survey, catalog: Catalog, ends: Pair) -> bool:
@@ -247,7 +247,7 @@ __all__ = [
     "dead_checks",
     "live_checks",
     "ohm_bounds",
-    "site_of",
+    "room_of",
     "telling",
     "volt_bounds",
 ]

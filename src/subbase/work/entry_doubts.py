@@ -14,7 +14,7 @@ from subbase.survey import Survey, split_terminal
 from subbase.wiring import State, legal_states
 from subbase.words import _
 from subbase.work.check_bounds import Bounds, Check, ohm_bounds, volt_bounds
-from subbase.work.checks import site_of
+from subbase.work.checks import room_of
 from subbase.work.explanations import within
 from subbase.work.taken import ReadingTaken
 
@@ -101,7 +101,7 @@ def _exchanged(
 
 def _other_ways(left: Survey, catalog: Catalog, reading: ReadingTaken) -> Iterator[str]:
     value = reading.value or 0.0
-    site = site_of(left, split_terminal(reading.between[0])[0])
+    site = room_of(left, split_terminal(reading.between[0])[0])
     if reading.unit == "V":
         yield from _other_calls(left, catalog, reading, site)
         if not reading.state.calls and reading.clip is None and value > LEAST_TELLING_V:

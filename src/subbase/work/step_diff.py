@@ -22,7 +22,7 @@ from subbase.survey import (
     with_equipment,
     with_landing,
 )
-from subbase.work.checks import site_of
+from subbase.work.checks import room_of
 
 MoveKind = Literal["fit", "change", "cable", "link out", "off", "control", "link in", "shift", "on"]
 RANK: dict[MoveKind, int] = {
@@ -113,10 +113,10 @@ def _moves(plan: Plan, control: str) -> Iterator[Move]:
     for name, item in left.equipment.items():
         if owner.get(name, first) == control and found.equipment.get(name) != item:
             kind: MoveKind = "change" if name in found.equipment else "fit"
-            yield Move(kind, control, site_of(left, name), name)
+            yield Move(kind, control, room_of(left, name), name)
     for name, transformer in left.transformers.items():
         if control == first and found.transformers.get(name) != transformer:
-            yield Move("change", control, site_of(left, name), name)
+            yield Move("change", control, room_of(left, name), name)
     for name, cable in left.cables.items():
         if name not in found.cables and control in (cable.from_, cable.to):
             yield Move("cable", control, control, name)
@@ -147,7 +147,7 @@ def _links(plan: Plan, control: str, owner: Mapping[str, str]) -> Iterator[Move]
         for key in sorted(links, key=sorted):
             pair = was.get(key) or becomes[key]
             places = [split_terminal(end)[0] for end in pair]
-            sites = [site_of(left, place) for place in places]
+            sites = [room_of(left, place) for place in places]
             at_wall = next((site for site in sites if site in left.controls), None)
             belongs = next((owner[p] for p in places if p in owner), None) or at_wall or of.get(key, first)
             if belongs == control:
@@ -173,7 +173,7 @@ def _ends(plan: Plan, control: str) -> Iterator[Move]:
             was = str(end.landing(found)) if known else LOOSE
             becomes = str(end.landing(left))
             leaves, takes = _is_hot(found, plan.catalog, was), _is_hot(left, plan.catalog, becomes)
-            base = Move("off", control, site_of(left, here), here, end, was, becomes, hot=leaves)
+            base = Move("off", control, room_of(left, here), here, end, was, becomes, hot=leaves)
             on_plate = here == control and _on_plate(found, control, was)
             if was in NOWHERE and becomes not in NOWHERE:
                 yield replace(base, kind="on", hot=takes)
@@ -245,7 +245,7 @@ def _rule_key(move: Move) -> tuple[int, int, str]:
 def main_site(plan: Plan) -> str:
     """Return where supply is put on again: the outermost cabinet of the first cable's far end."""
     landings = plan.controls[0].chosen.landings
-    return site_of(houses_of(plan)[1], landings[0].far_place if landings else plan.controls[0].control)
+    return room_of(houses_of(plan)[1], landings[0].far_place if landings else plan.controls[0].control)
 
 
 __all__ = ["Block", "Move", "MoveKind", "apply", "blocks_of", "houses_of", "main_site"]

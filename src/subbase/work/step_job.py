@@ -12,7 +12,7 @@ from subbase.plan import Plan
 from subbase.survey import NOWHERE, ConductorEnd, Survey, Unknown, split_terminal
 from subbase.wiring import State, build_house, need_of
 from subbase.words import _, mark
-from subbase.work.checks import Check, CheckPlan, site_of
+from subbase.work.checks import Check, CheckPlan, room_of
 from subbase.work.outcomes import SEVERITIES, Severity
 from subbase.work.step_order import MoveOrder
 from subbase.work.steps import Licence, Season, Step, Who
@@ -62,7 +62,7 @@ class Job:
 
     def site(self, place: str) -> str:
         """Return where one stands to reach a place."""
-        return site_of(self.left if place in self.left.places() else self.found, place)
+        return room_of(self.left if place in self.left.places() else self.found, place)
 
     def where(self, place: str) -> str:
         """Return a place in words: 'furnace, basement'."""

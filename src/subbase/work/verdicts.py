@@ -24,7 +24,7 @@ from subbase.wiring.states import operated_switches
 from subbase.words import _, mark
 from subbase.work.call_sequences import CallSequence, Judged, Mark, call_sequences
 from subbase.work.check_bounds import Bounds, Check, ohm_bounds, read_volts, volt_bounds
-from subbase.work.checks import CheckPlan, ChosenCheck, checks_for, site_of
+from subbase.work.checks import CheckPlan, ChosenCheck, checks_for, room_of
 from subbase.work.doubts import ghost_doubt, loop_doubts, loop_members, range_doubt, scale_doubt, setting_doubt
 from subbase.work.entry_doubts import entry_doubts
 from subbase.work.explanations import (
@@ -215,7 +215,7 @@ class _Bench:
 
     def check(self, reading: ReadingTaken) -> Check:
         """Return the check that a reading answers."""
-        site = site_of(self.left, split_terminal(reading.between[0])[0])
+        site = room_of(self.left, split_terminal(reading.between[0])[0])
         if reading.unit == "V":
             return Check("live", reading.between, 0.0, 0.0, "V", site, state=reading.state)
         return Check("dead, clipped" if reading.clip else "dead", reading.between, 0.0, 0.0, "ohm", site, reading.clip)
