@@ -6,7 +6,7 @@ from typing import Any
 
 from subbase.plan import Plan, Route
 from subbase.plan.proof import Proof
-from subbase.plan.result import known_end
+from subbase.plan.result import as_known
 from subbase.survey import Survey
 from subbase.survey.file_form import file_form
 
@@ -86,12 +86,12 @@ def _route(route: Route, survey: Survey) -> dict[str, Any]:
                 "conductor": x.conductor,
                 "colours": list(x.colours),
                 "carries": x.carries,
-                "wall_found": x.wall_found if known_end(survey, x, at_wall=True) else "unknown",
+                "wall_found": x.wall_found,
                 "wall_left": x.wall_left,
-                "far_found": x.far_found if known_end(survey, x, at_wall=False) else "unknown",
+                "far_found": x.far_found,
                 "far_left": x.far_left,
             }
-            for x in route.landings
+            for x in (as_known(survey, landing) for landing in route.landings)
         ],
         "jumpers": [{"between": list(x.jumper.between), "action": x.action, "why": x.why} for x in route.jumpers],
     }

@@ -29,7 +29,7 @@ without use are two hours here, since a survey is typed in with pauses (judgemen
 FIRST_LASTS = timedelta(days=7)
 """How long a first password, which somebody else has seen, opens an account."""
 USE_NOTED = timedelta(minutes=5)
-"""How often the use of a session is written down: reading a page must not write each time."""
+"""How often the use of a session or a token is written down: reading a page must not write each time."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from subbase.errors import Fault, InputError
-from subbase.journal.accounts import Account, Role, token_hash
+from subbase.journal.accounts import USE_NOTED, Account, Role, token_hash
 from subbase.journal.database import row, rows, run, time_text
 from subbase.journal.events import new_key, one_line
 from subbase.journal.store import Journal
@@ -17,7 +17,6 @@ PREFIX = "subbase-"
 """Before each token, so that one that was lost in a file can be found."""
 MOST_TOKENS = 20
 """Of one account."""
-_USE_NOTED = timedelta(minutes=5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +86,7 @@ def account_of_token(journal: Journal, token: str) -> Account | None:
     if found is None:
         return None
     used = found["used_at"]
-    if not journal.database.read_only and (not used or now - datetime.fromisoformat(used) > _USE_NOTED):
+    if not journal.database.read_only and (not used or now - datetime.fromisoformat(used) > USE_NOTED):
         with journal.database.write() as connection:
             run(connection, "UPDATE tokens SET used_at = :now WHERE token_hash = :t", now=time_text(now), t=hashed)
     role: Role = found["role"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from subbase.catalog import Call, Catalog
@@ -52,6 +52,15 @@ def known_end(survey: Survey, landing: Landing, *, at_wall: bool) -> bool:
         return True  # brought by the plan itself
     at_first = (cable.to == landing.far_place) == at_wall
     return not isinstance(conductor.from_ if at_first else conductor.to, Unknown)
+
+
+def as_known(survey: Survey, landing: Landing) -> Landing:
+    """Return a landing in which an end that the survey does not know was found ``unknown``."""
+    return replace(
+        landing,
+        wall_found=landing.wall_found if known_end(survey, landing, at_wall=True) else "unknown",
+        far_found=landing.far_found if known_end(survey, landing, at_wall=False) else "unknown",
+    )
 
 
 def _function(landing: str) -> str:

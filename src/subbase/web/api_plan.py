@@ -9,7 +9,7 @@ from pydantic import BeforeValidator, Field
 
 from subbase.plan import Plan, Route
 from subbase.plan.proof import Proof
-from subbase.plan.result import known_end
+from subbase.plan.result import as_known
 from subbase.survey import Survey
 from subbase.web.api_shapes import Amperes, Shape, Share, SurveyData, Texts, Volts
 
@@ -261,19 +261,12 @@ class PlanShape(Shape):
 
 def _as_known(survey: Survey, shapes: Iterable[RouteShape], routes: Iterable[Route]) -> tuple[RouteShape, ...]:
     """Return routes in which an end that the survey does not know is told as ``unknown``, whatever the plan was proved for."""
-    found = []
-    for shape, route in zip(shapes, routes, strict=True):
-        landings = tuple(
-            told.model_copy(
-                update={
-                    "wall_found": told.wall_found if known_end(survey, landing, at_wall=True) else "unknown",
-                    "far_found": told.far_found if known_end(survey, landing, at_wall=False) else "unknown",
-                }
-            )
-            for told, landing in zip(shape.landings, route.landings, strict=True)
+    return tuple(
+        shape.model_copy(
+            update={"landings": tuple(LandingShape.model_validate(as_known(survey, x)) for x in route.landings)}
         )
-        found.append(shape.model_copy(update={"landings": landings}))
-    return tuple(found)
+        for shape, route in zip(shapes, routes, strict=True)
+    )
 
 
 __all__ = ["PlanShape"]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeVar
 
 from fastapi import APIRouter, Depends, Query, Request, Response
 from pydantic import BaseModel, Field
@@ -42,6 +42,7 @@ from subbase.web.survey_document import read_document
 from subbase.web.workbench import sheet_of
 from subbase.words import _
 
+T = TypeVar("T")
 router = APIRouter(prefix=ROOT, tags=["survey and plan"])
 LATER: dict[int | str, dict[str, Any]] = {
     202: {
@@ -189,11 +190,9 @@ def read_checks(
     tag = etag(view, "checks", survey_only=True)
     if is_known(if_none_match, tag):
         return unchanged(tag)
-    sheet = sheet_of(office, view)
-    if sheet is None:
-        raise _no_plan()
+    found = _planned(sheet_of(office, view))
     response.headers["ETag"] = tag
-    return SheetShape.of(sheet, view.state.survey.sha256)
+    return SheetShape.of(found, view.state.survey.sha256)
 
 
 @router.get("/jobs/{job}/work", response_model=WorkShape, summary="Read the work steps", responses=LATER)
@@ -205,9 +204,7 @@ def read_work(
     tag = etag(view, "work")
     if is_known(if_none_match, tag):
         return unchanged(tag)
-    found = standing_of(office, view)
-    if found is None:
-        raise _no_plan()
+    found = _planned(standing_of(office, view))
     response.headers["ETag"] = tag
     return WorkShape.of(found, view.state.survey.sha256)
 
@@ -223,9 +220,7 @@ def read_verdicts(
     tag = etag(view, "verdicts")
     if is_known(if_none_match, tag):
         return unchanged(tag)
-    found = checked(office, view)
-    if found is None:
-        raise _no_plan()
+    found = _planned(checked(office, view))
     response.headers["ETag"] = tag
     return ReportShape.of(found, view.state.survey.sha256)
 
@@ -241,9 +236,7 @@ def read_diagnosis(
     tag = etag(view, "diagnosis")
     if is_known(if_none_match, tag):
         return unchanged(tag)
-    found = search_of(office, view)
-    if found is None:
-        raise _no_plan()
+    found = _planned(search_of(office, view))
     response.headers["ETag"] = tag
     return DiagnosisShape.of(found, view.state.survey.sha256)
 
@@ -272,10 +265,13 @@ def _readable(view: JobView) -> None:
         raise ApiProblem(409, title, faults=view.read.faults)
 
 
-def _no_plan() -> ApiProblem:
-    return ApiProblem(
-        409, _("There is no plan to work by"), _("Read the plan: it says what stops it, or what it asks.")
-    )
+def _planned(found: T | None) -> T:
+    """Return what follows from a plan; refuse when there is none."""
+    if found is None:
+        raise ApiProblem(
+            409, _("There is no plan to work by"), _("Read the plan: it says what stops it, or what it asks.")
+        )
+    return found
 
 
 __all__ = ["router"]

@@ -9,25 +9,16 @@ from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
 
 from subbase.catalog import Catalog
-from subbase.errors import Fault, InputError
 from subbase.journal import JobState
 from subbase.journal.store import Journal
 from subbase.plan import Plan, make_plan
 from subbase.survey import Survey
-from subbase.survey.read import read_survey
 from subbase.web.slow import Slow, Told
+from subbase.web.survey_text import Read, read_text
 from subbase.words import _, current_language
 
 T = TypeVar("T")
 REMEMBERED = 128
-
-
-@dataclass(frozen=True, slots=True)
-class Read:
-    """A survey text as it can be read: the survey, or everything that is wrong with it."""
-
-    survey: Survey | None
-    faults: tuple[Fault, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,15 +88,7 @@ class Office:
 
     def read(self, text: str, sha256: str) -> Read:
         """Return a survey text as it can be read."""
-        return self._read.get(f"{current_language()} {sha256}", lambda: self._read_text(text))
-
-    def _read_text(self, text: str) -> Read:
-        if not text.strip():
-            return Read(None)
-        try:
-            return Read(read_survey(text.encode(), "survey", self.catalog))
-        except InputError as error:
-            return Read(None, error.faults)
+        return self._read.get(f"{current_language()} {sha256}", lambda: read_text(text, self.catalog))
 
     def plan(self, view: JobView, *, patience_s: float | None = None) -> Plan | None:
         """Return the plan of a job; None when its survey cannot be read.

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
@@ -27,7 +26,7 @@ from subbase.web.record import (
 )
 from subbase.web.slow import PATIENCE_S
 from subbase.web.standing import Standing, day_told, results_told, says_nothing_new, step_named
-from subbase.web.work_words import LICENCE_WORDS, SEASON_WORDS, STATUS_SIGNS, STATUS_WORDS
+from subbase.web.work_words import LICENCE_WORDS, SEASON_WORDS, STATUS_SIGNS, STATUS_WORDS, unit_words, value_words
 from subbase.web.workbench import sheet_of, work_of
 from subbase.words import _
 from subbase.work.progress import back_to_dead, progress, with_result
@@ -155,7 +154,7 @@ def _step_context(found: Standing, step: Step | None, wanted: str, refusal: Refu
             "coming": [(s, found.now.of(s.id)) for s in waiting[:NEXT_SHOWN]],
             "waits_for": [s for s in found.steps.steps if s.id in found.now.of(step.id).waits_for][:NEXT_SHOWN],
             "must_read": step.expected.words(found.steps.units) if step.expected is not None else "",
-            "unit": _unit(step, found.steps.units),
+            "unit": unit_words(step, found.steps.units),
             "can_lock": step.live and bool(back_to_dead(found.steps, found.now)),
         }
     # The weather and the licences are asked once, alone on the page, before the first step.
@@ -206,22 +205,8 @@ def _shared(found: Standing) -> dict[str, Any]:
         "met": found.now.count("done") + found.now.count("skipped"),
         "mark": found.mine.sheet.mark,
         "left_behind": left_behind(found.mine),
-        "shown": lambda step, value: _shown(step, value, units),
+        "shown": lambda step, value: value_words(step, value, units),
     }
-
-
-def _unit(step: Step, units: Literal["us", "si"]) -> str:
-    if step.expected is None:
-        return ""
-    return {"V": "V", "ohm": "ohm", "degC": "°F" if units == "us" else "°C"}[step.expected.unit]
-
-
-def _shown(step: Step, value: float | None, units: Literal["us", "si"]) -> str:
-    if value is None or step.expected is None:
-        return ""
-    if math.isinf(value):
-        return "OL"
-    return f"{shown_value(value, step.expected.unit, units):.4g} {_unit(step, units)}"
 
 
 def quoted(text: str) -> str:

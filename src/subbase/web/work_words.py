@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import math
+from typing import Literal
+
 from subbase.words import mark
 from subbase.work.progress import Status
-from subbase.work.steps import LICENCES, Licence, Season
+from subbase.work.steps import LICENCES, Licence, Season, Step, shown_value
 
 STATUS_WORDS: dict[Status, str] = {
     "done": mark("done"),
@@ -23,4 +26,21 @@ LICENCE_WORDS: dict[Licence, str] = {
 }
 assert set(LICENCE_WORDS) == set(LICENCES)
 
-__all__ = ["LICENCE_WORDS", "SEASON_WORDS", "STATUS_SIGNS", "STATUS_WORDS"]
+
+def unit_words(step: Step, units: Literal["us", "si"]) -> str:
+    """Return the unit that a step is read in; empty when nothing is read."""
+    if step.expected is None:
+        return ""
+    return {"V": "V", "ohm": "ohm", "degC": "°F" if units == "us" else "°C"}[step.expected.unit]
+
+
+def value_words(step: Step, value: float | None, units: Literal["us", "si"]) -> str:
+    """Return what was read at a step, with its unit; empty when nothing was."""
+    if value is None or step.expected is None:
+        return ""
+    if math.isinf(value):
+        return "OL"
+    return f"{shown_value(value, step.expected.unit, units):.4g} {unit_words(step, units)}"
+
+
+__all__ = ["LICENCE_WORDS", "SEASON_WORDS", "STATUS_SIGNS", "STATUS_WORDS", "unit_words", "value_words"]

@@ -8,15 +8,13 @@ from datetime import UTC, datetime
 from typing import Any, TypeVar
 
 from subbase.catalog import Catalog
-from subbase.errors import Fault, InputError
 from subbase.journal import Event, JobState, fold
 from subbase.plan import Plan, make_plan
-from subbase.survey import Survey
-from subbase.survey.read import read_survey
 from subbase.web.record import Mine, day_of, results_of, taken_of
 from subbase.web.sheet import Sheet, make_sheet
 from subbase.web.standing import Standing
 from subbase.web.survey_document import read_document
+from subbase.web.survey_text import Read, read_text
 from subbase.words import current_language
 from subbase.work.progress import progress
 from subbase.work.step_plan import work_plan
@@ -34,14 +32,6 @@ class Job:
 
     id: str
     state: JobState
-
-
-@dataclass(frozen=True, slots=True)
-class Read:
-    """A survey text as it can be read."""
-
-    survey: Survey | None
-    faults: tuple[Fault, ...] = ()
 
 
 def job_from(job: str, entries: Sequence[Mapping[str, Any]]) -> Job:
@@ -71,7 +61,7 @@ class Bench:
 
     def read(self, job: Job) -> Read:
         """Return a job's survey, or what is wrong with it."""
-        return self._once("read", (job.state.survey.sha256,), lambda: self._read(job.state.survey.text))
+        return self._once("read", (job.state.survey.sha256,), lambda: read_text(job.state.survey.text, self.catalog))
 
     def name_in(self, text: str) -> str:
         """Return the name that a survey text gives its house; empty when it gives none."""
@@ -114,14 +104,6 @@ class Bench:
         return self._once(
             "report", (sheet.mark, repr(taken)), lambda: judge(sheet.plan, taken, sheet.checks, sheet.sequences)
         )
-
-    def _read(self, text: str) -> Read:
-        if not text.strip():
-            return Read(None)
-        try:
-            return Read(read_survey(text.encode(), "survey", self.catalog))
-        except InputError as error:
-            return Read(None, error.faults)
 
     def _once(self, what: str, key: tuple[Any, ...], make: Callable[[], T]) -> T:
         whole = (what, current_language(), *key)

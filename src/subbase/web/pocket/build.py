@@ -29,7 +29,7 @@ from subbase.words import LANGUAGES, _
 FLOORS = ("catalog", "survey", "circuit", "wiring", "plan", "work", "papers", "journal", "locale")
 """Folders of this package that the browser's Python is given, with the modules at its root; none needs numpy to be loaded."""
 WEB = (
-    "__init__", "check_words", "display", "record", "sheet", "standing", "survey_document", "work_words",
+    "__init__", "check_words", "display", "record", "sheet", "standing", "survey_document", "survey_text", "work_words",
     "pocket/__init__", "pocket/acts", "pocket/answering", "pocket/bench", "pocket/engine", "pocket/shown",
 )  # fmt: skip
 """Of the app, what knows nothing of a server."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from typing import Any, Literal
 
@@ -29,7 +28,7 @@ from subbase.web.pocket.answering import asked_of
 from subbase.web.record import left_behind, taken_before
 from subbase.web.sheet import Day, Item, Sheet
 from subbase.web.standing import Standing
-from subbase.web.work_words import STATUS_SIGNS, STATUS_WORDS
+from subbase.web.work_words import STATUS_SIGNS, STATUS_WORDS, unit_words, value_words
 from subbase.words import _
 from subbase.work.check_bounds import Check
 from subbase.work.progress import back_to_dead
@@ -183,14 +182,14 @@ def _step(standing: Standing, step: Step) -> Data:
         "who": "" if step.may_do else step.who,
         "may_skip": step.may_skip,
         "must": must.words(units) if must is not None else "",
-        "unit": _unit(step, units),
+        "unit": unit_words(step, units),
         "if_low": must.if_low if must is not None else "",
         "if_high": must.if_high if must is not None else "",
         "status": state.status,
         "sign": STATUS_SIGNS[state.status],
         "status_words": _(STATUS_WORDS[state.status]),
         "state_why": state.why,
-        "value": _shown(step, state.value, units),
+        "value": value_words(step, state.value, units),
         "can_lock": step.live and bool(back_to_dead(standing.steps, standing.now)),
         "waits": [by_id[name].title for name in _in_order(standing, state.waits_for)[:3]],
     }
@@ -199,20 +198,6 @@ def _step(standing: Standing, step: Step) -> Data:
 def _in_order(standing: Standing, names: Iterable[str]) -> list[str]:
     wanted = set(names)
     return [step.id for step in standing.steps.steps if step.id in wanted]
-
-
-def _unit(step: Step, units: Literal["us", "si"]) -> str:
-    if step.expected is None:
-        return ""
-    return {"V": "V", "ohm": "ohm", "degC": "°F" if units == "us" else "°C"}[step.expected.unit]
-
-
-def _shown(step: Step, value: float | None, units: Literal["us", "si"]) -> str:
-    if value is None or step.expected is None:
-        return ""
-    if math.isinf(value):
-        return "OL"
-    return f"{shown_value(value, step.expected.unit, units):.4g} {_unit(step, units)}"
 
 
 # The checks.

@@ -48,12 +48,15 @@ self.addEventListener("install", (event) => {
 });
 
 // The pages that every person needs here; some of them only once somebody has signed in.
-async function keepFirst() {
+// When they are made anew, the old one goes only then; help has nothing of anybody in it, and without network some page
+// must say so.
+async function keepFirst(anew = false) {
   const pages = await caches.open(shelf.PAGES);
   for (const page of FIRST.pages) {
-    if (await pages.match(page)) continue;
+    if (!anew && (await pages.match(page))) continue;
     const answer = await fetch(page).catch(() => null);
     if (answer && answer.status === 200 && !answer.redirected) await keepPage(pages, page, answer);
+    else if (anew && (answer || !page.startsWith("/help/"))) await pages.delete(page);
   }
 }
 
@@ -470,11 +473,5 @@ async function forgetJob(job) {
 // Pages of one person are not for the next; what was entered and not sent stays, under the name of who made it.
 async function forgetPages() {
   for (const item of await shelf.allTold()) if (item.name.startsWith("job ")) await forgetJob(item.name.slice(4));
-  const pages = await caches.open(shelf.PAGES);
-  for (const page of FIRST.pages) {
-    // Made anew before the old one goes; help has nothing of anybody in it, and without network some page must say so.
-    const answer = await fetch(page).catch(() => null);
-    if (answer && answer.status === 200 && !answer.redirected) await keepPage(pages, page, answer);
-    else if (answer || !page.startsWith("/help/")) await pages.delete(page);
-  }
+  await keepFirst(true);
 }
