@@ -53,6 +53,22 @@ def test_the_right_password_opens_and_no_other(people: Firm) -> None:
     assert browser.get("/").status_code == 200
 
 
+def test_what_a_script_fetches_late_does_not_spoil_a_sign_in_page(people: Firm) -> None:
+    """A worker that keeps pages is sent to the sign-in too; the secret of that answer must not replace the form's own."""
+    browser = people.browser()
+    form = browser.get("/sign-in").text
+    kept = browser.client.cookies
+    browser.client.cookies = type(kept)()
+    by_script = {"Accept": "*/*", "Sec-Fetch-Dest": "empty"}
+    late = browser.client.get("/unsent", headers=by_script, follow_redirects=True)
+    assert "/sign-in" in str(late.url)
+    assert not browser.client.cookies
+    browser.client.cookies = kept
+    token = re.findall(r'name="csrf" value="([^"]+)"', form)[0]
+    sent = {"name": "bo", "password": PASSWORD, "next": "/", "csrf": token}
+    assert browser.client.post("/sign-in", data=sent, follow_redirects=False).status_code == 303
+
+
 @pytest.mark.parametrize(
     "wanted",
     ["https://elsewhere.example/", "//elsewhere.example", "/\\elsewhere.example", "javascript:1", "", "/\r\nX: y"],

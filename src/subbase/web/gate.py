@@ -109,9 +109,16 @@ async def before(request: Request) -> Response | None:
 
 
 def after(request: Request, response: Response) -> None:
-    """Put what a browser needs to come back onto an answer."""
+    """Put what a browser needs to come back onto an answer.
+
+    A new secret goes only to who can send a form of the page back: a script's answer, late, would take the place of the secret
+    of a sign-in page that is being filled in.
+    """
     caller: Caller | None = getattr(request.state, "caller", None)
-    if caller is not None and caller.browser and response.headers.get("content-type", "").startswith("text/html"):
+    is_page = response.headers.get("content-type", "").startswith("text/html")
+    by_script = request.headers.get("sec-fetch-dest") == "empty" and "text/html" not in request.headers.get("accept", "")
+    to_fill_in = not by_script or "X-Form-Token" in response.headers
+    if caller is not None and caller.browser and is_page and to_fill_in:
         set_cookie(response, BROWSER, caller.browser, secure=caller.secure, lasts_s=LONG_S)
     if is_secure(request, request.app.state.settings):
         response.headers.setdefault("Strict-Transport-Security", "max-age=31536000")
