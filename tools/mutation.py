@@ -5,6 +5,7 @@
    forks, puts one small fault into the loaded module (never on disk), and runs the quickest tests that reach the line,
    until one fails, under a limit of CPU time.
 3. ``python -m tools.mutation page FILE...`` writes docs/mutation.md; of a mutant that was run twice the last run counts.
+   Why a survivor is none to worry about stands in ``tools/mutation_reasons.toml``.
 
 Compiled kernels are run as plain Python (NUMBA_DISABLE_JIT=1): a compiled one would come from its cache, fault left out.
 """
@@ -18,7 +19,7 @@ import resource
 import signal
 import time
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -28,6 +29,7 @@ from _pytest.runner import runtestprotocol
 
 from tools.mutants import Mutant, module_name, mutants_of
 from tools.mutation_apply import apply
+from tools.mutation_page import page_lines
 from tools.mutation_plugin import forget, load_floors
 
 ROOT = Path(__file__).parents[1]
@@ -38,7 +40,6 @@ BUDGET_S = float(os.environ.get("MUTATION_BUDGET_S", "10"))
 """CPU time of the tests picked for one mutant, as they took with coverage on and without the mutant."""
 MOST_TESTS = int(os.environ.get("MUTATION_MOST_TESTS", "25"))
 MOST_OF_A_FILE = max(8, MOST_TESTS // 3)
-LONGEST_SHOWN = 110
 MEMORY_BYTES = 6 << 30
 KILLED, SURVIVED, RAN_ON, NOT_PUT_IN = 10, 0, 11, 12
 ENDS = {KILLED: "killed", SURVIVED: "survived", RAN_ON: "ran on", NOT_PUT_IN: "not put in"}
@@ -222,40 +223,9 @@ def run(
 def page(files: tuple[Path, ...]) -> None:
     """Write docs/mutation.md from the outcomes in FILES."""
     last = {item["mutant"]["key"]: item for file in files for item in read_outcomes(file)}
-    (ROOT / "docs" / "mutation.md").write_text("\n".join(page_lines(list(last.values()))) + "\n", encoding="utf-8")
+    lines = page_lines(list(last.values()), FLOORS)
+    (ROOT / "docs" / "mutation.md").write_text("\n".join(lines) + "\n", encoding="utf-8")
     print(f"{len(last)} mutants")
-
-
-def page_lines(outcomes: Sequence[dict]) -> Iterator[str]:  # type: ignore[type-arg]
-    """Yield the page: how many of each floor were seen, and every one that was not."""
-    counted = [item for item in outcomes if item["end"] != "not put in"]
-    yield from (
-        "# Mutation testing", "",
-        "One small fault is put into the circuit, the plan or the diagnosis at a time: a comparison, a sign, a limit, a branch, a line",
-        "left out. Then the quickest tests that reach that line are run, until one fails. A fault that none of them sees is a",
-        "*survivor*: it changes nothing that matters, or a test is missing, or a slower test that was not run sees it.", "",
-        "`tools/mutation.py` says how to run it. A sample, the same each time, is tried; for each mutant at most "
-        f"{MOST_TESTS} tests are run, {MOST_OF_A_FILE} of a file, {BUDGET_S:.0f} s of them,",
-        "with few drawn examples, so that the shares here are lower bounds. Kernels are run as plain Python.", "",
-        "| Floor | Tried | Seen by a test | Ran on, so seen | Survived | Not reached by these tests | Seen |", "|---|---|---|---|---|---|---|",
-    )  # fmt: skip
-    for floor in FLOORS:
-        ends = Counter(item["end"] for item in counted if item["mutant"]["module"].split(".")[1] == floor)
-        tried = sum(ends.values())
-        seen = ends["killed"] + ends["ran on"]
-        row = (tried, ends["killed"], ends["ran on"], ends["survived"], ends["not reached"])
-        yield f"| `{floor}` | {' | '.join(map(str, row))} | {seen / max(1, tried):.0%} |"
-    yield from ("", "## Not seen", "", "| Where | As it is | As it was made |", "|---|---|---|")
-    for item in sorted(counted, key=lambda item: (item["mutant"]["module"], item["mutant"]["line"])):
-        if item["end"] in ("survived", "not reached"):
-            of = item["mutant"]
-            before, after = (_cell(of[which]) for which in ("before", "after"))
-            yield f"| `{of['module'].removeprefix('subbase.')}:{of['line']}` | {before} | {after} |"
-
-
-def _cell(text: str) -> str:
-    short = text if len(text) <= LONGEST_SHOWN else f"{text[:LONGEST_SHOWN]}..."
-    return f"`{short}`".replace("|", "\\|")
 
 
 def keep(out: Path, outcome: Outcome) -> None:

@@ -103,6 +103,10 @@ def test_resistances_of_a_rewired_circuit_are_those_of_many_ohms() -> None:
         pairs = [(a, b) for a in nodes for b in nodes]
         for (a, b), ohm in ohms_between(other, pairs).items():
             assert quick.ohms(a, b) == pytest.approx(ohm, rel=1e-9), f"{a} to {b}, seed {seed}"
+            # What has a say in a resistance is known by its nodes, those of the way alone.
+            assert quick.way(a, b) <= frozenset(range(len(quick.rank)))
+        # A lead clipped to what is not in the circuit joins nothing.
+        assert ohms_between(other, pairs, clip=(nodes[0], "nowhere")) == ohms_between(other, pairs)
 
 
 def test_rewiring_leaves_the_circuit_before_as_it_was() -> None:

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from subbase.circuit import Coil, Contact, Impedance, Netlist, Settled, Source, Switch, settle
-from subbase.circuit.batch import flag_rows
+from subbase.circuit.batch import compile_netlist, flag_rows, settle_states
 from subbase.circuit.changes import Change, bridged, changed, opened, usual_changes, weakened, with_impedance
 from subbase.circuit.netlist import Tag
 from subbase.circuit.solve import branch_impedances
@@ -230,6 +230,35 @@ def test_a_resonance_is_refused_for_its_variant() -> None:
         )
 
 
+@pytest.mark.parametrize("operated", [False, True])
+def test_a_resonance_by_a_switch_that_leaks_without_loss_is_refused(operated: bool) -> None:
+    """An output that is off leaks by a capacitor, which may cancel an inductance exactly; only while it is off."""
+    netlist = Netlist(
+        (
+            Impedance("choke", "a", "C", 10j), Switch("off", "R", "a", z_open_ohm=-10j), Impedance("load", "R", "C", 60.0),
+            Source("supply", "C", "R", 24.0, 1.0), Impedance("wire", "R", "b", 1.0), Impedance("more", "b", "C", 60.0),
+        )
+    )  # fmt: skip
+    compiled, on = compile_variants(netlist, []), np.array([operated])
+    if operated:
+        assert abs(settle_variants(compiled, np.array([NONE]), operated=on).node_v).max() < 25.0
+        return
+    with pytest.raises(NoSolution):
+        settle_variants(compiled, np.array([NONE]), operated=on)
+    with pytest.raises(NoSolution):
+        settle_states(compile_netlist(netlist), on[None, :])
+
+
+def test_only_the_nodes_that_were_asked_for_are_given() -> None:
+    """Columns stand in the order in which the nodes were named."""
+    batch = settle_variants(
+        compile_variants(small(), [], nodes=["d", "b"]), np.array([NONE]), operated=np.array([True])
+    )
+    whole = settle(small(), operated={"call"}).solution
+    assert batch.circuit.nodes == ("d", "b")
+    assert batch.node_v[0].tolist() == pytest.approx([whole.node_v["d"], whole.node_v["b"]])
+
+
 def test_what_does_not_fit_is_refused() -> None:
     """Wrong changes, shapes and numbers are told apart in a sentence."""
     netlist = small()
@@ -260,6 +289,8 @@ def test_what_does_not_fit_is_refused() -> None:
         settle_variants(circuit, np.array([0]), operated=np.zeros(3, dtype=bool))
     with pytest.raises(ValueError, match="not to an impedance"):
         settle_variants(circuit, np.array([0]), operated=on, z_ohm=np.array([[1.0 + 0j]]))
+    with pytest.raises(ValueError, match="not to an impedance"):
+        settle_variants(circuit, np.array([NONE]), operated=on, z_ohm=np.array([[1.0 + 0j]]))
     with pytest.raises(ValueError, match="one row for each"):
         settle_variants(circuit, np.array([0]), operated=on, z_ohm=np.ones((2, 1), dtype=complex))
     with pytest.raises(ValueError, match="changed twice"):

@@ -116,6 +116,10 @@ def test_a_repair_of_what_this_house_does_not_have_is_refused() -> None:
         ("{acts: yes, load: furnace/gas-vale}", "did you mean 'furnace/gas-valve'?"),
         ("{amps: 1, through: wall/pink}", "is no conductor of this circuit"),
         ("{lamp: steady, equipment: outdoor}", "'outdoor' has no board with a lamp"),
+        ("{display: dark, control: loft}", "There is no control 'loft'; valid here: hall"),
+        ("{acts: yes}", "Say which load"),
+        ("{lamp: steady}", "Say which equipment"),
+        ("{amps: 1}", "Say which conductor"),
         ("{colour: red}", "'colour' is not a field here"),
         ("7", "Expected named fields"),
     ],
@@ -126,6 +130,52 @@ def test_a_bad_entry_is_refused_with_its_line(entry: str, said: str) -> None:
     assert len(faults) == 1
     assert faults[0].startswith("e.yaml:3:")
     assert said in faults[0]
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("- evidence\n", "Expected named fields: evidence, history, readings"),
+        ("evidence: 1\nhistory: new work\n", "Expected a list of words"),
+        ("evidence: 1\nreadings: {volts: 26}\n", "Expected a list of readings"),
+        ("evidence: 1\nstands_at: attic\n", "There is no place 'attic'; valid here: hall"),
+        ("evidence: 1\noutdoors_c: -61\n", "'-61' is not a number from -60"),
+    ],
+)
+def test_a_file_of_another_shape_is_refused(text: str, said: str) -> None:
+    """What should be a list, a place or a temperature is asked for."""
+    (fault,) = refused(text)
+    assert said in fault
+
+
+def test_a_temperature_outdoors_is_taken_in_either_degree() -> None:
+    """50 °F are 10 °C."""
+    assert read("evidence: 1\noutdoors_c: 10\n").outdoor_c == 10.0
+    assert read("evidence: 1\noutdoors_f: 50\n").outdoor_c == pytest.approx(10.0)
+    assert read("evidence: 1\n").outdoor_c is None
+
+
+@pytest.mark.parametrize(
+    ("kind", "value", "answer", "doubt"),
+    [
+        ("rise_k", 15, "warm", 0.05), ("split_k", 10, "cold", 0.05), ("rise_k", -10, "cold", 0.05), ("split_f", 0, "unchanged", 0.05),
+        ("rise_k", 2.5, "warm", 0.5),
+    ],
+)  # fmt: skip
+def test_a_rise_or_split_is_warm_cold_or_unchanged_air(kind: str, value: float, answer: str, doubt: float) -> None:
+    """A slight one is doubted; one that nobody measured says nothing."""
+    (told,) = read(f"evidence: 1\nreadings:\n  - {{{kind}: {value}, call: fan}}\n").evidence.readings
+    assert (told.value, told.doubt, told.probe.sight) == (answer, doubt, "air")
+    (unknown,) = read(f"evidence: 1\nreadings:\n  - {{{kind}: unknown, call: fan}}\n").evidence.readings
+    assert unknown.value is None
+
+
+def test_several_controls_must_be_named() -> None:
+    """With three controls 'the display' is of one of them; without a name the nearest is offered."""
+    plan = plan_of("15-zone-panel-three-controls")
+    assert plan.left is not None
+    with pytest.raises(InputError, match="Say which control"):
+        read_evidence(b"evidence: 1\nreadings:\n  - {display: dark}\n", "e.yaml", build_house(plan.left, plan.catalog))
 
 
 def test_all_faults_come_at_once() -> None:

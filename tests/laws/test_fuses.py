@@ -49,6 +49,19 @@ def test_an_inrush_of_a_twentieth_of_a_second_passes_a_fuse_at_twice_its_rating(
     assert not found.surely_melts(4.9)
 
 
+def test_a_fuse_under_its_first_point_surely_holds_and_never_surely_melts() -> None:
+    """Without an earliest time nothing melts it; at the earliest time it no longer surely holds, at the latest it surely melts."""
+    under = melting_time(1.0)
+    assert (under.surely_holds(1e9), under.surely_melts(1e9)) == (True, False)
+    over = melting_time(6.0)
+    assert over.earliest_s is not None
+    assert over.latest_s is not None
+    assert over.surely_holds(0.99 * over.earliest_s)
+    assert not over.surely_holds(over.earliest_s)
+    assert not over.surely_melts(0.99 * over.latest_s)
+    assert over.surely_melts(over.latest_s)
+
+
 def test_other_points_can_be_given() -> None:
     """A time-lag fuse is the same function over other data."""
     slow = (FusePoint(1.5, 3600.0, None), FusePoint(2.1, 10.0, 120.0))

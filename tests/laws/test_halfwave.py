@@ -127,6 +127,26 @@ def test_nodes_that_nothing_joins_have_no_voltage_between_them() -> None:
     assert between.ripple_rms == pytest.approx(between.rms)
 
 
+def test_volts_between_two_nodes_are_those_across_what_joins_them() -> None:
+    """Behind a diode, between two points of which neither is the reference: the same waveform as across the load there."""
+    found = steady_state(
+        DiodeCircuit(
+            (
+                Sine("supply", "C", "R", 24.0, 1.8), Winding("first", "R", "mid", 20.0), Diode("d", "mid", "Y"),
+                Winding("load", "Y", "far", 60.0, 0.05), Winding("last", "far", "C", 30.0),
+            )
+        )
+    )  # fmt: skip
+    between, across = found.between("Y", "far"), found.across("load")
+    assert between is not None
+    assert (between.mean, between.rms, between.highest, between.lowest) == pytest.approx(
+        (across.mean, across.rms, across.highest, across.lowest)
+    )
+    # A meter that blocks direct volts shows the rest: rms² is mean² and ripple² (Parseval).
+    assert between.mean > 1.0
+    assert between.ripple_rms**2 + between.mean**2 == pytest.approx(between.rms**2)
+
+
 @pytest.mark.parametrize(
     ("branch", "says"),
     [

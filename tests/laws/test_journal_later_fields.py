@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from subbase.journal.events import StepDone, StepReopened, TestAnswered, body_json, read_body
+from subbase.journal.bodies import StepDone, StepReopened, TestAnswered, body_json, read_body
 from subbase.journal.fold import fold
 from tests.journal_entries import event
 
@@ -35,11 +35,12 @@ def test_later_fields_that_say_something_are_kept() -> None:
 
 
 @pytest.mark.parametrize("did", ["not so", "skipped"])
-def test_a_step_that_is_not_so_is_not_done(did: Any) -> None:
-    """Only what was done counts as done."""
-    assert fold([event(1, StepDone(step="a"))]).step_is_done("a")
-    assert not fold([event(1, StepDone(step="a")), event(2, StepDone(step="a", did=did))]).step_is_done("a")
-    assert not fold([event(1, StepDone(step="a")), event(2, StepReopened(step="a"))]).step_is_done("a")
+def test_the_last_word_on_a_step_counts(did: Any) -> None:
+    """What came of a step is what was said of it last: not so, left out, or to be done again."""
+    first = event(1, StepDone(step="a"))
+    for last in (StepDone(step="a", did=did), StepReopened(step="a")):
+        assert fold([first]).steps["a"].body == first.body
+        assert fold([first, event(2, last)]).steps["a"].body == last
 
 
 def test_answers_of_a_diagnosis_come_together_in_order() -> None:

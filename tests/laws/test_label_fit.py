@@ -11,7 +11,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from subbase.papers.label_fit import ASCENT_EM, DESCENT_EM, LEAST_PT, MM_PER_PT, fit, height_mm
-from subbase.papers.label_layout import STYLES, TAPE_MARGIN_MM, TAPES_MM, LaidOut, Style, laid_out, on_tape
+from subbase.papers.label_layout import STYLES, TAPE_MARGIN_MM, LaidOut, Style, laid_out, on_tape
 from subbase.papers.label_sheets import PAPER_MM, SHEETS, misfit
 from subbase.papers.labels import Label
 
@@ -69,7 +69,7 @@ def test_no_text_leaves_a_label_of_a_sheet(name: str, style: Style, label: Label
     assert_inside(item)
 
 
-@pytest.mark.parametrize("tape", TAPES_MM)
+@pytest.mark.parametrize("tape", TAPE_MARGIN_MM)
 @pytest.mark.parametrize("style", STYLES)
 @settings(max_examples=25, deadline=None)
 @given(label=LABELS)
@@ -116,7 +116,7 @@ def test_what_is_left_out_is_told(lines: list[str], wide: float, tall: float) ->
 def test_the_terminal_is_the_last_thing_to_go() -> None:
     """On the smallest piece the terminal still stands, whatever else had no room."""
     label = Label("Y1", "hall", "wall, yellow", "cool 1", "furnace Y", "3")
-    for tape in TAPES_MM:
+    for tape in TAPE_MARGIN_MM:
         assert on_tape(label, "flag", tape).lines[0].text.startswith("Y1")
     small = laid_out(label, "flag", 24.0, 5.0)
     assert small.lines[0].text == "Y1"

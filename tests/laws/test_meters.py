@@ -70,6 +70,30 @@ def test_a_limit_that_stands_open_is_found_dead() -> None:
     assert tripped.ohm == pytest.approx(160.0 + 0.9, rel=1e-3)
 
 
+@pytest.mark.parametrize(("ohm_there", "beeps"), [(29.0, True), (31.0, False)])
+def test_the_beeper_ends_at_some_thirty_ohm(ohm_there: float, beeps: bool) -> None:
+    """A conductor beeps, and a coil of 40 ohm must not pass for one."""
+    assert (
+        ohms_seen(HOUSE, "loose at wall", "loose at furnace", leads_ohm=0.0, dc_ohm={"spare": ohm_there}).beeps is beeps
+    )
+
+
+def test_both_leads_at_one_point_show_the_leads_alone() -> None:
+    """A meter is tried like this first: nothing but its own leads."""
+    assert ohms_seen(HOUSE, "R", "R", leads_ohm=0.0).ohm == 0.0
+    assert ohms_seen(HOUSE, "R", "R").ohm == pytest.approx(GOOD_LEADS_OHM)
+
+
+def test_a_known_resistance_of_a_contact_counts_only_while_it_is_closed() -> None:
+    """A limit measured at 5 ohm is 5 ohm closed, and no way at all once it has opened; a switch of a call the other way round."""
+    closed = dead_netlist(HOUSE, dc_ohm={"limit": 5.0, "Y": 7.0})
+    assert closed.by_tag["limit"] == Impedance("limit", "R", "after limit", 5.0)
+    assert "Y" not in closed.by_tag
+    acted = dead_netlist(HOUSE, operated={"limit", "Y"}, dc_ohm={"limit": 5.0, "Y": 7.0})
+    assert "limit" not in acted.by_tag
+    assert acted.by_tag["Y"] == Impedance("Y", "after limit", "Y", 7.0)
+
+
 def test_a_conductor_is_proven_through_and_two_apart_are_ol() -> None:
     """A loose conductor beeps end to end and shows OL against anything else."""
     assert ohms_seen(HOUSE, "loose at wall", "loose at furnace").ohm == pytest.approx(0.4 + GOOD_LEADS_OHM)
@@ -148,7 +172,8 @@ def test_what_is_not_in_the_circuit_is_refused_by_name() -> None:
         dead_netlist(HOUSE, dc_ohm={"no such": 5.0})
     with pytest.raises(ValueError, match="cannot be below 0: heater"):
         dead_netlist(HOUSE, dc_ohm={"heater": -1.0})
-    with pytest.raises(ValueError, match="a length above 0"):
-        Together("R", "C", 0.0)
+    for length_m in (0.0, math.inf, math.nan):
+        with pytest.raises(ValueError, match="a length above 0"):
+            Together("R", "C", length_m)
     with pytest.raises(ValueError, match="must be above 0"):
         with_capacitance(HOUSE, (), f_per_m=0.0)

@@ -15,7 +15,7 @@ import pytest
 
 from subbase.catalog import CALLS, Call, load_catalog
 from subbase.circuit import settle
-from subbase.cli.plan_json import plan_data
+from subbase.papers.data_plan import PlanShape
 from subbase.plan import Plan, Route, make_plan
 from subbase.plan.choose import choose, rank
 from subbase.plan.make import signature
@@ -58,7 +58,7 @@ def routes_of(plan: Plan) -> tuple[Route, ...]:
 
 def told(plan: Plan, names: dict[str, str]) -> str:
     """Return all that a plan says, conductors by the names that they have in the first house."""
-    data = plan_data(plan)
+    data = PlanShape.of(plan).plain()
     for route in (*(r for item in data["controls"] for r in item["routes"]), *data["refused"]):
         for landing in route["landings"]:
             landing["conductor"] = names.get(landing["conductor"], landing["conductor"])
@@ -128,7 +128,7 @@ def spare() -> Conductor:
 @pytest.mark.parametrize("name", BUILDABLE)
 def test_planning_twice_gives_the_same(name: str) -> None:
     """Planning has no memory."""
-    assert plan_data(make_plan(survey_of(name))) == plan_data(make_plan(survey_of(name)))
+    assert PlanShape.of(make_plan(survey_of(name))) == PlanShape.of(make_plan(survey_of(name)))
 
 
 @pytest.mark.parametrize("name", ["04-three-heat-motor-valves", "08-changeover-not-known", "12-heat-pump-with-strips"])

@@ -111,6 +111,13 @@ def test_a_weak_supply_lets_a_coil_starve() -> None:
     assert settled.starved() == ("K",)
 
 
+def test_a_coil_that_is_in_or_has_next_to_nothing_does_not_starve() -> None:
+    """Only what is out with a fifth of its pull-in volts across it is named: not what is in, not what is off."""
+    settled = at_rest(supply(24.0), Switch("off", "R", "X"), relay("in", "R"), relay("idle", "X"))
+    assert settled.coils_in == {"in"}
+    assert settled.starved() == ()
+
+
 def test_nodes_without_a_path_to_any_supply_are_named() -> None:
     """An open switch leaves what hangs behind it floating; closing it anchors it again."""
     netlist = Netlist(

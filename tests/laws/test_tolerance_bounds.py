@@ -15,6 +15,7 @@ import pytest
 from numpy.typing import NDArray
 
 from subbase.circuit import Coil, Contact, Impedance, Netlist, Source, Switch, solve
+from subbase.circuit.conductor import conductor_ohm
 from subbase.circuit.netlist import Branch, Tag
 from subbase.circuit.solve import branch_impedances
 from subbase.circuit.tolerance import Between, Reading, Spread, Through, bounds
@@ -320,6 +321,11 @@ def test_supplies_on_one_line_are_high_together() -> None:
     # One line high and the other low drives this round both windings, beside half of the load's current each.
     assert found["other line"][1].high == pytest.approx(apart_a + abs(nominal.current_a("supply")), rel=1e-6)
     assert found["other line"][0].high == pytest.approx(found["line"][0].high, rel=1e-7)
+    # Where no line is told, each is taken by itself: the wider bounds, never the narrower.
+    untold = [Spread(tag, emf_low=0.9, emf_high=1.1) for tag in ("supply", "like it")]
+    alone = [bound for bound in bounds(netlist, untold, read) if bound is not None]
+    assert [bound.high for bound in alone] == pytest.approx([bound.high for bound in found["other line"]], rel=1e-6)
+    assert all(bound.boxes > 0 for bound in alone)
 
 
 def test_a_resonance_within_the_ranges_is_not_called_guaranteed() -> None:
@@ -339,6 +345,16 @@ def test_nodes_that_no_path_joins_have_no_bounds_and_open_branches_no_current() 
     assert across is None
     assert through is not None
     assert (through.low, through.high, through.kind) == (0.0, 0.0, "guaranteed")
+
+
+def test_copper_spreads_as_its_resistance_does() -> None:
+    """A conductor in an attic from 0 to 60 °C, taken at 20 °C: the factors are those of its resistance."""
+    spread = Spread.copper("wall", from_c=0.0, to_c=60.0)
+    at_0, at_20, at_60 = (
+        conductor_ohm(gauge_awg=18, length_m=15.0, temperature_c=celsius) for celsius in (0.0, 20.0, 60.0)
+    )
+    assert (spread.z_low, spread.z_high) == pytest.approx((at_0 / at_20, at_60 / at_20))
+    assert Spread.copper("wall", from_c=0.0, to_c=60.0, built_at_c=60.0).z_high == pytest.approx(1.0)
 
 
 @pytest.mark.parametrize(

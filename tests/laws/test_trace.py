@@ -12,10 +12,8 @@ import pytest
 from subbase.errors import InputError
 from subbase.work.grouping import Groups
 from subbase.work.trace import (
-    EARTH,
     Contradiction,
     Done,
-    Step,
     Trace,
     back,
     enter,
@@ -24,8 +22,10 @@ from subbase.work.trace import (
     single_misreadings,
     start,
 )
+from subbase.work.trace_ends import EARTH
 from subbase.work.trace_facts import Fact, all_groups, match
 from subbase.work.trace_plans import Method, NeedsThirdPath, plans
+from subbase.work.trace_step import Step
 
 Names = Mapping[str, str]
 

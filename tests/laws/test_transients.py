@@ -71,6 +71,36 @@ def test_a_relay_that_holds_at_what_is_left_stays_in_and_its_dip_is_told() -> No
     assert supply.lowest_v == pytest.approx(27.0 * load_ohm / (load_ohm + 3.0), rel=0.005)
 
 
+def test_the_deepest_of_several_dips_is_told() -> None:
+    """A light contactor travels first, then its contact brings a heavy one: the second sag counts, and who made it."""
+    netlist = Netlist(
+        (
+            WEAK, Switch("heat", "R", "W"), Switch("cool", "R", "Y"), relay("heat relay", "W", drop_out_v=5.0),
+            Coil("a light one", "Y", "C", 60.0, 200.0, 12.0, 3.0), Contact("brings", "R", "X", ("a light one",)),
+            Coil("heavy", "X", "C", 6.0, 90.0, 12.0, 3.0),
+        )
+    )  # fmt: skip
+    race = pull_in_race(netlist, before={"heat"}, after={"heat", "cool"})
+    (of_relay,) = (dip for dip in race.coil_dips if dip.tag == "heat relay")
+    (supply,) = race.supply_dips
+    deepest = solve(netlist, operated={"heat", "cool"}, coils_in={"heat relay", "a light one"})
+    assert of_relay.because_of == supply.because_of == ("heavy",)
+    assert supply.lowest_v == pytest.approx(abs(deepest.across("supply")))
+    assert of_relay.lowest_v == pytest.approx(abs(deepest.across("heat relay")))
+
+
+def test_coils_that_act_together_are_told_in_order() -> None:
+    """Six alike pull in at one moment and let go at one moment: sorted by name both times."""
+    tags = ("f", "b", "e", "a", "d", "c")
+    netlist = Netlist(
+        (replace(WEAK, z_ohm=0.1), Switch("call", "R", "Y"), *(relay(tag, "Y", drop_out_v=9.0) for tag in tags))
+    )
+    (on,) = pull_in_race(netlist, after={"call"}).moments
+    (off,) = pull_in_race(netlist, before={"call"}).moments
+    assert on.step.pulled_in == off.step.dropped_out == tuple(sorted(tags))
+    assert settle(netlist, operated={"call"}).steps[0].pulled_in == tuple(sorted(tags))
+
+
 def test_a_sag_shorter_than_a_release_lets_nothing_fall() -> None:
     """A quick contactor is in before the relay has let go."""
     times = Times(travel_s=0.01, release_s=0.02)
@@ -101,6 +131,11 @@ def test_a_contactor_whose_own_contact_brings_a_heavy_load_falls_out_again_and_a
     assert race.cycling == ("contactor",)
     assert race.fell_back == ("contactor",)
     assert {fall.because_of for fall in race.falls} == {("heavy",)}
+    # Each time it travels anew, and lets go anew: nothing of the time before is left over.
+    times = Times()
+    turns = [moment.time_s for moment in race.moments]
+    took = [later - earlier for earlier, later in zip([0.0, *turns], turns, strict=False)]
+    assert took == pytest.approx([times.travel_s, times.release_s] * 2 + [times.travel_s])
 
 
 def test_a_sealed_load_that_is_too_much_is_told_from_inrush() -> None:

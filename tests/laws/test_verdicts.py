@@ -18,13 +18,13 @@ from subbase.work.air_and_water import Air, Units, direction, judge_air
 from subbase.work.call_sequences import AFTER, CallSequence, call_sequences, judge_step, things_in
 from subbase.work.calls import solved_calls
 from subbase.work.check_bounds import Check, ohm_bounds
-from subbase.work.checks import CheckPlan, checks_for, live_checks
+from subbase.work.checks import CheckPlan, checks_for, live_checks, supply_checks
 from subbase.work.doubts import loop_doubts
 from subbase.work.guaranteed import guaranteed_bounds
 from subbase.work.outcomes import DAMAGING
 from subbase.work.slips import Slip
 from subbase.work.taken import AirTaken, ReadingTaken, SequenceSeen, StepSeen, Taken
-from subbase.work.verdicts import Report, judge, supply_checks
+from subbase.work.verdicts import Report, judge
 from tests.houses import plan_of
 
 PLAIN = "01-no-common-spare-blue"

@@ -10,7 +10,7 @@ from dateutil.rrule import rrulestr  # type: ignore[import-untyped]
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from subbase.comfort.weekly import Week, WeekStep, calendar, from_hours, same_every_day, week_table
+from subbase.comfort.weekly import Week, WeekStep, calendar, same_every_day, week_table
 
 MADE = datetime.datetime(2026, 3, 1, 12, 0, tzinfo=datetime.UTC)
 FIRST = datetime.date(2026, 3, 4)
@@ -95,12 +95,6 @@ def test_the_table_joins_days_that_are_alike() -> None:
     assert rows[-1] == ("Sat, Sun", "07:30", "70 °F", "79 °F")
     assert len(rows) == 5
     assert week_table(same_every_day([("06:00", 20.0, None)]), "°C") == (("every day", "06:00", "20 °C", "-"),)
-
-
-def test_hours_become_steps_where_they_change() -> None:
-    """Equal hours are one step; the day begins with one."""
-    steps = from_hours([17.0] * 6 + [20.0] * 16 + [17.0] * 2, days=(0,))
-    assert [(step.at, step.heat_c) for step in steps] == [("00:00", 17.0), ("06:00", 20.0), ("22:00", 17.0)]
 
 
 def test_a_week_that_cannot_be_is_refused() -> None:

@@ -27,7 +27,7 @@ Modules that need numpy or numba are imported by whoever needs them, never from 
 from subbase.circuit.conductor import conductor_ohm
 from subbase.circuit.netlist import Coil, Contact, Impedance, Netlist, Source, Switch
 from subbase.circuit.settle import Settled, settle
-from subbase.circuit.solve import Solution, floating_nodes, solve
+from subbase.circuit.solve import Solution, solve
 
 __all__ = [
     "Coil",
@@ -39,7 +39,6 @@ __all__ = [
     "Source",
     "Switch",
     "conductor_ohm",
-    "floating_nodes",
     "settle",
     "solve",
 ]

@@ -29,7 +29,7 @@ BLADE_FUSE_POINTS: tuple[FusePoint, ...] = (
     FusePoint(3.50, 0.04, 0.5),
     FusePoint(6.00, 0.02, 0.1),
 )
-BLADE_FUSE_SOURCE = "ISO 8820-3 / SAE J1284, blade fuses at room temperature (from memory)"
+"""ISO 8820-3 / SAE J1284, blade fuses at room temperature (from memory)."""
 
 
 @dataclass(frozen=True, slots=True)

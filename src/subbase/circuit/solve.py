@@ -126,11 +126,6 @@ def solve(netlist: Netlist, *, operated: Set[Tag] = NO_TAGS, coils_in: Set[Tag] 
     return Solution(netlist, volts, reference, operated, coils_in)
 
 
-def floating_nodes(netlist: Netlist, *, operated: Set[Tag] = NO_TAGS, coils_in: Set[Tag] = NO_TAGS) -> frozenset[Node]:
-    """Return the nodes with no path to any source in this state."""
-    return solve(netlist, operated=operated, coils_in=coils_in).floating
-
-
 def require_anchored(solution: Solution) -> Solution:
     """Return the solution unchanged.
 

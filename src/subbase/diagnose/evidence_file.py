@@ -273,9 +273,10 @@ class _Reader:
         tags = [branch.tag for branch in self.house.netlist.of(Impedance)]
         tag = entry.get("through")
         if tag not in tags:
-            message = _("'{tag}' is no conductor of this circuit; {nearest}").format(
-                tag=plain_words(str(tag)), nearest=nearest(str(tag), tags)
+            said = (
+                _("'{tag}' is no conductor of this circuit; {nearest}") if tag else _("Say which conductor; {nearest}")
             )
+            message = said.format(tag=plain_words(str(tag)), nearest=nearest(str(tag or ""), tags))
             raise self.refuse((*path, "through") if tag else path, message)
         return str(tag)
 
@@ -306,18 +307,18 @@ class _Reader:
         if sight in ("acts", "runs"):
             loads, tag = list(self.house.loads), entry.get("load")
             if tag not in loads:
-                message = _("'{tag}' is no load here; {nearest}").format(
-                    tag=plain_words(str(tag)), nearest=nearest(str(tag), loads)
-                )
+                said = _("'{tag}' is no load here; {nearest}") if tag else _("Say which load; {nearest}")
+                message = said.format(tag=plain_words(str(tag)), nearest=nearest(str(tag or ""), loads))
                 raise self.refuse((*path, "load") if tag else path, message)
             return str(tag)
         if sight == "lamp":
             boards = [place for place in self.house.survey.equipment if lamp_of(self.house, place)]
             place = entry.get("equipment")
             if place not in boards:
-                message = _("'{place}' has no board with a lamp; {nearest}").format(
-                    place=plain_words(str(place)), nearest=nearest(str(place), boards)
+                said = (
+                    _("'{place}' has no board with a lamp; {nearest}") if place else _("Say which equipment; {nearest}")
                 )
+                message = said.format(place=plain_words(str(place)), nearest=nearest(str(place or ""), boards))
                 raise self.refuse((*path, "equipment") if place else path, message)
             return str(place)
         control = self._control(path, entry)

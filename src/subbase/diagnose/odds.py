@@ -43,14 +43,26 @@ def load_odds(path: Path | None = None) -> Odds:
     Raises
     ------
     InputError
-        When the file is not TOML, lacks a kind, or holds what is no number above 0.
+        When the file cannot be read, is not TOML, lacks a kind, or holds what is no number above 0.
     """
-    return _built_in() if path is None else _read(path.read_bytes(), str(path))
+    if path is None:
+        return _built_in()
+    try:
+        raw = path.read_bytes()
+    except OSError as error:
+        message = _("The file cannot be read: {strerror}.").format(strerror=error.strerror)
+        raise InputError((Fault(message, file=str(path)),)) from None
+    return _read(raw, str(path))
+
+
+def built_in_text() -> str:
+    """Return the file of odds that comes with the package, to begin one's own from."""
+    return (resources.files("subbase.diagnose") / "odds.toml").read_text(encoding="utf-8")
 
 
 @cache
 def _built_in() -> Odds:
-    return _read((resources.files("subbase.diagnose") / "odds.toml").read_bytes(), "odds.toml")
+    return _read(built_in_text().encode(), "odds.toml")
 
 
 def _read(raw: bytes, file: str) -> Odds:

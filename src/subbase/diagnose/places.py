@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from subbase.circuit import Contact, Impedance, Switch
-from subbase.survey import NOWHERE, Survey, split_terminal
+from subbase.survey import NOWHERE, Survey, is_inner_point, split_terminal
 from subbase.wiring import House
 from subbase.words import _
 
@@ -22,7 +22,7 @@ def site_of(survey: Survey, place: str) -> str:
 
 def place_of_node(node: str) -> str:
     """Return the place in which a node lies; of a loose end the cable's name."""
-    return node.partition("/")[0] if "/" in node else split_terminal(node)[0]
+    return node.partition("/")[0] if is_inner_point(node) else split_terminal(node)[0]
 
 
 def site_of_node(survey: Survey, node: str) -> str:
@@ -34,7 +34,7 @@ def site_of_node(survey: Survey, node: str) -> str:
 
 def is_inside(node: str) -> bool:
     """Tell whether a node is a point inside equipment that bears no terminal's name."""
-    return "/" in node and " end at " not in node
+    return is_inner_point(node) and " end at " not in node
 
 
 def node_words(house: House, node: str) -> str:

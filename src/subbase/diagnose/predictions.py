@@ -19,6 +19,7 @@ from subbase.circuit.netlist import Node, Switch
 from subbase.circuit.variants import SettledVariants, settle_variants
 from subbase.diagnose.hypothesis import Hypothesis, operated_in
 from subbase.diagnose.islands import island_of
+from subbase.diagnose.odds import Odds, load_odds
 from subbase.diagnose.probes import OFF
 from subbase.diagnose.rows import NONE, Rows, by_circuit, rows_of
 from subbase.wiring import House, State, single_calls
@@ -79,6 +80,8 @@ class Predictions:
     """(n_row, n_control) controls that nothing feeds."""
     most_v: float
     """The largest voltage that the house's supplies can give together on no load [V rms]."""
+    odds: Odds
+    """The factors of a history, and the shares of doubles and of what is not listed."""
     kept: OrderedDict[State, Block] = field(default_factory=OrderedDict, repr=False)
     """A memory of blocks already settled; it changes no result."""
     memory: dict[object, object] = field(default_factory=dict, repr=False)
@@ -126,6 +129,7 @@ def predict(
     hypotheses: Sequence[Hypothesis],
     *,
     doubles: bool = True,
+    odds: Odds | None = None,
     progress: Callable[[str], None] = lambda said: None,  # noqa: ARG005,
 ) -> Predictions:
     """Return what hypotheses, alone and two at a time, predict of a house."""
@@ -139,7 +143,7 @@ def predict(
     asleep = _asleep(house, rows, at_rest)
     made = Predictions(
         house, rows, readable_states(house), nodes, tuple(house.loads), asleep,
-        sum(abs(source.emf_v) for source in house.netlist.of(Source)) or 30.0,
+        sum(abs(source.emf_v) for source in house.netlist.of(Source)) or 30.0, load_odds() if odds is None else odds,
     )  # fmt: skip
     made.kept[OFF] = at_rest
     return made

@@ -53,10 +53,6 @@ class Rows:
     """The catalogue."""
     form_changes: Ints
     """(n_form, 2) places in ``changes``, NONE where there is none."""
-    form_circuit: Ints
-    """(n_form,) number of its circuit; 0 is the base."""
-    form_mode: Ints
-    """(n_form,) number of how controls are set; 0 is rightly."""
     modes: tuple[Form, ...]
     circuits: tuple[Circuit, ...]
     form: Ints
@@ -142,7 +138,7 @@ def rows_of(house: House, hypotheses: Sequence[Hypothesis], *, doubles: bool = T
     total = np.bincount(cause, weights=share)
     count = len(hypotheses)
     return Rows(
-        tuple(hypotheses), tuple(form for _, form in forms), owner, changes, form_changes, form_circuit, form_mode,
+        tuple(hypotheses), tuple(form for _, form in forms), owner, changes, form_changes,
         tuple(set_otherwise), tuple(circuits), row_form, circuit, row_mode, share / total[cause], cause.astype(np.int64),
         hypothesis_pairs[at], left_out=count * (count - 1) // 2 - (len(at) - count) if doubles else 0,
     )  # fmt: skip

@@ -28,13 +28,15 @@ def start(
     ----------
     survey
         As found or as left, without unknowns.
+    odds
+        Prior odds of every kind of fault; those that come with the package when left out.
     progress
         Told in a sentence what is being done.
     """
     house = build_house(survey, load_catalog() if catalog is None else catalog)
     progress(_("Breaking every part and conductor in thought ..."))
     hypotheses = hypotheses_of(house, odds=odds)
-    predictions = predict(house, hypotheses, progress=progress)
+    predictions = predict(house, hypotheses, odds=odds, progress=progress)
     progress(_("Working out what every test would show, and which causes none can tell apart ..."))
     offers(predictions)
     groups_of(predictions)

@@ -16,7 +16,7 @@ from subbase.diagnose.hypotheses import in_this_language
 from subbase.diagnose.hypothesis import Hypothesis
 from subbase.diagnose.inseparable import groups_of
 from subbase.diagnose.likelihood import LINE, LINE_SHARES, good_and_wild
-from subbase.diagnose.odds import Odds, load_odds
+from subbase.diagnose.odds import Odds
 from subbase.diagnose.predictions import Predictions
 from subbase.diagnose.probes import ANSWER_WORDS, Evidence, Reading
 from subbase.words import _, plural
@@ -106,22 +106,15 @@ class Belief:
         return mean, math.sqrt(max(float(levels @ (LINE - mean) ** 2), 0.0))
 
 
-def weigh(predictions: Predictions, evidence: Evidence, *, odds: Odds | None = None) -> Belief:
+def weigh(predictions: Predictions, evidence: Evidence) -> Belief:
     """Return the belief after evidence.
-
-    Parameters
-    ----------
-    odds
-        Where the factors of a history and the shares of doubles and of what is not listed come from; ``odds.toml`` when
-        left out.
 
     Raises
     ------
     ValueError
         When a reading is of something that the house does not have.
     """
-    odds = load_odds() if odds is None else odds
-    rows = predictions.rows
+    rows, odds = predictions.rows, predictions.odds
     prior = cause_priors(predictions, evidence.history, odds)
     numbered = [(i, reading) for i, reading in enumerate(evidence.readings) if reading.value is not None]
     known = [reading for _, reading in numbered]

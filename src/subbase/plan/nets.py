@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from subbase.catalog import CALLS, Call, Catalog, ContactPart, FusePart, Kind, LinkPart, SwitchPart, TransformerPart
-from subbase.survey import NOWHERE, Profile, Survey, split_terminal
+from subbase.survey import NOWHERE, Profile, Survey, is_inner_point, split_terminal
 from subbase.wiring import Settings, outputs_on, system_calls
 from subbase.wiring.build import node_of
 from subbase.wiring.states import services
@@ -38,8 +38,6 @@ class Drive:
     net: Net
     supply: Net
     calls: frozenset[Call]
-    dry: bool
-    """Whether the pair must be joined with each other only (an isolated start pair)."""
 
 
 class Nets:
@@ -57,7 +55,7 @@ class Nets:
         self._own = self._own_points(found or survey)
         self.points: dict[Net, list[str]] = {}
         for node in sorted(self._parent):
-            if "/" not in node:
+            if not is_inner_point(node):
                 self.points.setdefault(self._root(node), []).append(node)
         self.supplies = tuple(self._supplies())
 
@@ -144,7 +142,7 @@ class Nets:
 
     def drives(self) -> tuple[list[Drive], dict[Call, str]]:
         """Return (nets the control must drive, why a call cannot be driven at all)."""
-        wanted: dict[tuple[Net, Net, bool], set[Call]] = {}
+        wanted: dict[tuple[Net, Net], set[Call]] = {}
         problems: dict[Call, str] = {}
         calls = system_calls(self.survey, self.catalog, self.control)
         for service in services(self.survey, self.catalog, self.control):
@@ -158,12 +156,12 @@ class Nets:
                     if isinstance(found, str):
                         problems.setdefault(call, found)
                     elif found is not None:
-                        wanted.setdefault((*found, False), set()).add(call)
+                        wanted.setdefault(found, set()).add(call)
                 for a, b in need.close if need else ():
                     net_a, net_b = self.net(f"{service.place}.{a}"), self.net(f"{service.place}.{b}")
                     if not self._bridged(net_a, net_b):
-                        wanted.setdefault((net_b, net_a, True), set()).add(call)
-        return [Drive(net, supply, frozenset(calls), dry) for (net, supply, dry), calls in wanted.items()], problems
+                        wanted.setdefault((net_b, net_a), set()).add(call)
+        return [Drive(net, supply, frozenset(calls)) for (net, supply), calls in wanted.items()], problems
 
     def _needs_air(self, call: Call) -> bool:
         found = services(self.survey, self.catalog, self.control)

@@ -16,7 +16,7 @@ from subbase.circuit import Settled, Source, settle
 from subbase.circuit.netlist import Impedance
 from subbase.errors import Chatter
 from subbase.survey import Survey
-from subbase.wiring.build import HIGH, LOW, NOMINAL, House, build_house
+from subbase.wiring.build import HIGH, LOW, House, build_house
 from subbase.wiring.states import Need, State, judged_loads, legal_states, need_of, operated_switches
 from subbase.words import _, mark
 
@@ -428,7 +428,6 @@ def tied_supplies(house: House) -> frozenset[frozenset[str]]:
 __all__ = [
     "CLASS_2_MOST_V",
     "CLASS_2_MOST_VA",
-    "NOMINAL",
     "ControlProof",
     "Failure",
     "LoadProof",

@@ -351,7 +351,7 @@ def _relayed(
             (f"{name}.X1", _point(nets, drive.supply, place)),
             (f"{name}.X2", _point(nets, drive.net, place)),
         ]
-        kept[output] = replace(drive, net=f"{name}.A1", dry=False)
+        kept[output] = replace(drive, net=f"{name}.A1")
     return base, links, tuple(kept.items())
 
 

@@ -255,6 +255,12 @@ def split_terminal(landing: str) -> tuple[str, str]:
     return place, terminal
 
 
+def is_inner_point(node: str) -> bool:
+    """Tell a point inside equipment, as ``furnace/after-limit``, from a terminal, as ``hall.O/B``, and from a joint."""
+    place, stroke, _ = node.partition("/")
+    return bool(stroke) and "." not in place
+
+
 def with_landing(survey: Survey, end: ConductorEnd, landing: str) -> Survey:
     """Return the survey with one conductor end moved."""
     cable = survey.cables[end.cable]

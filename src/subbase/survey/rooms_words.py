@@ -21,8 +21,8 @@ _UNITS_M = MappingProxyType(
      '"': METRES_PER_FOOT / 12, "m": 1.0, "cm": 0.01, "mm": 0.001}
 )  # fmt: skip
 _NUMBER = r"(-?[0-9]+(?:\.[0-9]*)?|-?\.[0-9]+)"
-_PLAIN = re.compile(rf"\s*{_NUMBER}\s*(ft|feet|'|in|\"|mm|cm|m|)\s*")
-_FEET_AND_INCHES = re.compile(rf"\s*{_NUMBER}\s*(?:ft|feet|')\s*([0-9]+(?:\.[0-9]*)?)\s*(?:in|\"|)\s*")
+_PLAIN = re.compile(rf"\s*{_NUMBER}\s*(?:(ft|feet|'|in|\"|mm|cm|m)\s*)?")
+_FEET_AND_INCHES = re.compile(rf"\s*{_NUMBER}\s*(?:ft|feet|')\s*([0-9]+(?:\.[0-9]*)?)\s*(?:(?:in|\")\s*)?")
 
 
 def expand_site(data: dict[str, Any], tree: Tree, faults: list[Fault]) -> None:

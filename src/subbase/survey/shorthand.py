@@ -26,7 +26,7 @@ COLOURS = (
 INTERNAL = frozenset(FILE_WORD)
 """The model's own names of fields, which are no words of the file."""
 HOWS = tuple(how.value for how in How)
-_LENGTH = re.compile(r"\s*([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*(ft|feet|m|)\s*")
+_LENGTH = re.compile(r"\s*([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*(?:(ft|feet|m)\s*)?")
 
 
 def expand(tree: Tree, faults: list[Fault]) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from subbase.catalog import CALLS, Call, Catalog, Kind, Requirement
 from subbase.names import named
 from subbase.survey import Equipment, Survey
 from subbase.wiring.build import House
-from subbase.wiring.outputs import outputs_on, settings_for, stage
+from subbase.wiring.outputs import outputs_on, settings_for
 
 Calls = frozenset[Call]
 QUIET: Calls = frozenset()
@@ -266,6 +266,5 @@ __all__ = [
     "need_of",
     "operated_switches",
     "services",
-    "stage",
     "system_calls",
 ]
