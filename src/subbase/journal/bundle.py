@@ -19,11 +19,13 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, ValidationError
 
 from subbase.errors import Fault, InputError, expected_words
+from subbase.journal.bodies import Frozen, Line, Sha256, body_json, read_body
 from subbase.journal.database import rows
-from subbase.journal.events import Entry, Event, Frozen, Kept, Line, Refused, Sha256, body_json, read_body
+from subbase.journal.events import Entry, Event, Kept, Refused
 from subbase.journal.fold import fold
+from subbase.journal.job_rows import MOST_EVENTS, is_job_id, keep_entries, keep_history, keep_photo
 from subbase.journal.photos import CleanPhoto, clean_already
-from subbase.journal.store import MOST_EVENTS, Journal, is_job_id, keep_entries, keep_history, keep_photo
+from subbase.journal.store import Journal
 from subbase.journal.trouble import JobExists, NoSuchJob
 from subbase.words import _
 

@@ -21,6 +21,7 @@ from urllib.parse import quote
 from sqlalchemy import Connection, Engine, bindparam, create_engine, event, exc, text
 from sqlalchemy.pool import QueuePool
 
+from subbase.journal.aside import Aside
 from subbase.journal.trouble import (
     JournalBusy,
     JournalDamaged,
@@ -36,6 +37,8 @@ APPLICATION_ID = 0x5355_4242
 """In the header of every SQLite journal, so that no other program's file is taken for one."""
 BUSY_S = 15.0
 """How long a writer waits for another."""
+MOST_WAITING, CROWDED_S = 20, 0.5
+"""When so many wait, one more waits only so long: each holds a thread of the server, and those that only read need some."""
 _HEADER, _HEADER_BYTES = b"SQLite format 3\x00", 100
 """How its files begin, and how long that part is."""
 _POSTGRES = re.compile(r"^postgres(ql)?(\+psycopg)?://")
@@ -81,6 +84,9 @@ class Database:
         address = str(where)
         self.is_sqlite = _POSTGRES.match(address) is None
         self._writing = threading.Lock()
+        self._waiting = 0
+        self._guard = threading.Lock()
+        self.aside = Aside()
         self.read_only = False
         self.path = Path(address.removeprefix("sqlite:///")) if self.is_sqlite else None
         self.place = str(self.path) if self.path else _without_password(address)
@@ -98,7 +104,8 @@ class Database:
         self._file = _identity(self.path) if self.path else None
 
     def close(self) -> None:
-        """Give back every connection."""
+        """Give back every connection, once what was put aside is written."""
+        self.aside.settle()
         for engine in {self._reader, self._writer}:
             engine.dispose()
 
@@ -154,10 +161,18 @@ class Database:
 
     @contextmanager
     def _one_writer(self) -> Iterator[None]:
-        if not self._writing.acquire(timeout=BUSY_S):
+        with self._guard:
+            self._waiting += 1
+            patience_s = BUSY_S if self._waiting <= MOST_WAITING else min(BUSY_S, CROWDED_S)
+        try:
+            got = self._writing.acquire(timeout=patience_s)
+        finally:
+            with self._guard:
+                self._waiting -= 1
+        if not got:
             raise JournalBusy(
                 _("{place} has been busy for {busy_s:g} s: nothing was kept; try again.").format(
-                    place=self.place, busy_s=BUSY_S
+                    place=self.place, busy_s=patience_s
                 )
             )
         try:
@@ -283,6 +298,8 @@ def _sqlite_engine(uri: str, begin: str, size: int) -> Engine:
             for pragma in (
                 "foreign_keys = ON", "synchronous = FULL", "fullfsync = ON", "checkpoint_fullfsync = ON",
                 "cell_size_check = ON", "trusted_schema = OFF", "temp_store = MEMORY", "cache_size = -16000",
+                # What is erased is overwritten in the file.
+                "secure_delete = ON",
             ):  # fmt: skip
                 connection.execute(f"PRAGMA {pragma}")
         except BaseException:

@@ -14,9 +14,8 @@ from typing import Any, Generic, TypeVar
 
 from pydantic import BaseModel
 
-from subbase.journal.events import (
+from subbase.journal.bodies import (
     ControlChosen,
-    Event,
     HandedOver,
     Named,
     NoteMade,
@@ -34,6 +33,7 @@ from subbase.journal.events import (
     Unrecognised,
     VerdictGiven,
 )
+from subbase.journal.events import Event
 from subbase.journal.merge import WHOLE, Clash, Merged, fields_changed, merge_texts, text_hash
 
 B = TypeVar("B", bound=BaseModel)
@@ -118,11 +118,6 @@ class JobState:
     def plan_is_stale(self) -> bool:
         """Whether the survey has changed since the plan was accepted."""
         return self.plan is not None and self.plan.body.survey != self.survey.sha256
-
-    def step_is_done(self, step: str) -> bool:
-        """Return whether a work step is done."""
-        body = self.steps[step].body if step in self.steps else None
-        return isinstance(body, StepDone) and body.did == "done"
 
 
 def fold(events: Iterable[Event]) -> JobState:

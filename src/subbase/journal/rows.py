@@ -8,8 +8,9 @@ import zlib
 from datetime import UTC, datetime
 from typing import Any
 
+from subbase.journal.bodies import MOST_BODY_BYTES, body_json, read_body
 from subbase.journal.database import Row, time_text
-from subbase.journal.events import MOST_BODY_BYTES, Entry, Event, body_json, read_body
+from subbase.journal.events import Entry, Event
 
 CHAIN_START = ""
 _WORTH_PACKING = 200

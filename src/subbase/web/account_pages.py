@@ -14,7 +14,7 @@ from subbase.journal.store import Journal
 from subbase.journal.tokens import end_token, make_token, tokens
 from subbase.web.asking import AuditHere, CallerHere, OfficeHere, PersonHere, audit_of, go
 from subbase.web.callers import caller_of
-from subbase.web.looks import page
+from subbase.web.looks import secret_page
 from subbase.web.sign_in import Password, begin_session
 from subbase.web.throttle import Tries
 from subbase.words import _
@@ -90,9 +90,7 @@ def take_token_back(
 
 def _account(request: Request, journal: Journal, *, status: int = 200, said: str = "", token: str = "") -> Response:
     person = request.state.person
-    answer = page(
+    return secret_page(
         request, "account.html", status=status, said=said, token=token, tokens=tokens(journal, person.id),
         least=SHORTEST, most=LONGEST, changed="changed" in request.query_params, in_clear=caller_of(request).in_clear,
     )  # fmt: skip
-    answer.headers["Cache-Control"] = "no-store"
-    return answer

@@ -9,10 +9,11 @@ from pydantic import Field
 
 from subbase.catalog.model import Kind
 from subbase.journal import accounts as who
+from subbase.journal.bodies import Filled, Line, PhotoAdded
 from subbase.journal.bundle import export_job, import_bundle, read_bundle
-from subbase.journal.events import Filled, Line, PhotoAdded
 from subbase.journal.photos import clean_photo
 from subbase.journal.trouble import JobExists, NoSuchJob
+from subbase.papers.data_shape import Shape
 from subbase.papers.write import PAPER_NAMES, paper_makers
 from subbase.web.api_asking import (
     IfNoneMatch,
@@ -26,7 +27,7 @@ from subbase.web.api_asking import (
     unchanged,
 )
 from subbase.web.api_problem import ROOT, ApiProblem, responses
-from subbase.web.api_shapes import Next, Shape
+from subbase.web.api_shapes import Next
 from subbase.web.api_survey import LATER
 from subbase.web.asking import AuditHere, CallerHere, JobHere, OfficeHere, entry_from
 from subbase.web.jobs import JobView, Office

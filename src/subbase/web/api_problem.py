@@ -7,9 +7,10 @@ from collections.abc import Iterable
 from typing import Any
 
 from fastapi import Request, Response
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from subbase.errors import Fault
+from subbase.papers.data_shape import FaultShape, Shape
 from subbase.words import mark
 
 MEDIA_TYPE = "application/problem+json"
@@ -33,21 +34,8 @@ PROBLEMS: dict[int, tuple[str, str]] = {
 """Status -> (the last part of the problem's type, what it means)."""
 
 
-class FaultShape(BaseModel):
-    """One thing wrong with what was sent."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-    file: str = Field(default="", description="Name of the file, where one was sent.")
-    line: int = Field(default=0, ge=0, description="Counted from 1; 0 when the place is not known.")
-    field: str = Field(default="", description="The field, written as in the file: 'cables.wall.conductors.red.to'.")
-    message: str = Field(description="What is wrong and what would put it right.")
-
-
-class Problem(BaseModel):
+class Problem(Shape):
     """What went wrong (RFC 9457)."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
     type: str = Field(description="Address of what this kind of problem means; the same for the same kind.")
     title: str = Field(description="The problem in a few words, in the reader's language.")
@@ -83,10 +71,10 @@ def problem(status: int, title: str, lines: Iterable[str] = (), faults: Iterable
         title=title,
         status=status,
         detail=" ".join(lines),
-        faults=tuple(FaultShape(file=f.file, line=f.line, field=f.where, message=f.message) for f in faults),
+        faults=tuple(map(FaultShape.model_validate, faults)),
     )
     # Texts of the sender's may hold halves of characters, which JSON can hold only as escapes.
-    text = json.dumps(said.model_dump(), ensure_ascii=True)
+    text = json.dumps(said.plain(), ensure_ascii=True)
     return Response(text, status_code=status, media_type=MEDIA_TYPE)
 
 

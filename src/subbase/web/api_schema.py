@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
+from typing import Any, Literal
 
 from fastapi import APIRouter, FastAPI, Request, Response
 from fastapi.openapi.utils import get_openapi
@@ -60,8 +60,10 @@ def schema() -> dict[str, Any]:
     made = get_openapi(title="subbase", version=__version__, routes=apart.routes, description=ABOUT)
     parts: dict[str, Any] = made["components"]["schemas"]
     # What is sent may leave out what is always there when it is read, so the two have names of their own.
-    for model, before in ((Problem, ""), (EntryList, "Sent")):
-        found = TypeAdapter(model).json_schema(ref_template=f"#/components/schemas/{before}{{model}}")
+    kinds: tuple[tuple[Any, str, Literal["serialization", "validation"]], ...]
+    kinds = ((Problem, "", "serialization"), (EntryList, "Sent", "validation"))
+    for model, before, mode in kinds:
+        found = TypeAdapter(model).json_schema(mode=mode, ref_template=f"#/components/schemas/{before}{{model}}")
         parts |= {f"{before}{name}": part for name, part in found.pop("$defs", {}).items()}
         parts[model.__name__] = found
     for gone in ("HTTPValidationError", "ValidationError"):

@@ -2,46 +2,18 @@
 
 from __future__ import annotations
 
-import math
 from datetime import datetime
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, JsonValue
+from pydantic import ConfigDict, Field, JsonValue
 
-from subbase.journal.events import Entry, Event, Filled, Key
-from subbase.survey import Survey
-from subbase.survey.file_form import file_form
-from subbase.web.api_problem import FaultShape
+from subbase.journal.bodies import Filled, Key
+from subbase.journal.events import Entry, Event
+from subbase.papers.data_shape import FaultShape, Shape
 
 MOST_ENTRIES = 500
 """Taken in one request."""
 JOB_EXAMPLE = "5f0c7a2e-4b1d-4c39-9a55-0d2f6b8e7c10"
-
-
-class Shape(BaseModel):
-    """Base of what the API gives: frozen, filled from the attributes of the records it shows."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", from_attributes=True)
-
-
-def _finite(value: float | None) -> float | None:
-    return None if value is None or not math.isfinite(value) else round(value, 3)
-
-
-def _rounded(digits: int) -> AfterValidator:
-    def made(value: float | None) -> float | None:
-        return None if value is None or not math.isfinite(value) else round(value, digits)
-
-    return AfterValidator(made)
-
-
-Bound = Annotated[float | None, AfterValidator(_finite)]
-"""An end of a range, in the unit beside it; null where it is open (OL, or no upper bound)."""
-Volts = Annotated[float | None, _rounded(2)]
-"""Null where the circuit gives none."""
-Amperes = Annotated[float | None, _rounded(4)]
-Share = Annotated[float | None, _rounded(4)]
-Texts = Annotated[tuple[str, ...], BeforeValidator(tuple)]
 Next = Annotated[str | None, Field(description="Address of the next page; null at the end.")]
 
 
@@ -174,12 +146,3 @@ class Working(Shape):
     said: str = Field(default="", description="What is being done at the moment, if known.")
     seconds: float = Field(ge=0, description="Since it was begun.")
     again: str = Field(description="Where to ask again.")
-
-
-def as_in_a_file(value: Any) -> Any:
-    """Return a survey as a survey file has it; anything else as it is."""
-    return file_form(value) if isinstance(value, Survey) else value
-
-
-SurveyData = Annotated[dict[str, JsonValue] | None, BeforeValidator(as_in_a_file)]
-"""A survey as a survey file has it."""

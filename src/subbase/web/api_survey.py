@@ -8,7 +8,9 @@ from typing import Annotated, Any, TypeVar
 from fastapi import APIRouter, Depends, Query, Request, Response
 from pydantic import BaseModel, Field
 
-from subbase.journal.events import MOST_SURVEY_CHARACTERS, Sha256
+from subbase.journal.bodies import MOST_SURVEY_CHARACTERS, Sha256
+from subbase.papers.data_plan import PlanShape
+from subbase.papers.data_shape import FaultShape
 from subbase.survey.file_form import file_form
 from subbase.survey.read import read_survey
 from subbase.web.api_advice import DiagnosisShape, SiteShape
@@ -26,8 +28,7 @@ from subbase.web.api_asking import (
     unchanged,
 )
 from subbase.web.api_jobs import conflicts
-from subbase.web.api_plan import PlanShape
-from subbase.web.api_problem import ROOT, ApiProblem, FaultShape, responses
+from subbase.web.api_problem import ROOT, ApiProblem, responses
 from subbase.web.api_shapes import SurveyShape, Working
 from subbase.web.api_work import ReportShape, SheetShape, WorkShape
 from subbase.web.asking import JobHere, OfficeHere, entry_from
@@ -159,7 +160,7 @@ def _survey(view: JobView) -> SurveyShape:
         sha256=state.survey.sha256,
         text=state.survey.text,
         readable=read.survey is not None,
-        faults=tuple(FaultShape(file=f.file, line=f.line, field=f.where, message=f.message) for f in read.faults),
+        faults=tuple(map(FaultShape.model_validate, read.faults)),
         survey=None if read.survey is None else file_form(read.survey),
         conflicts=conflicts(state.survey.conflicts),
         sequence=state.sequence,
@@ -192,7 +193,7 @@ def read_checks(
         return unchanged(tag)
     found = _planned(sheet_of(office, view))
     response.headers["ETag"] = tag
-    return SheetShape.of(found, view.state.survey.sha256)
+    return SheetShape.on(found, view.state.survey.sha256)
 
 
 @router.get("/jobs/{job}/work", response_model=WorkShape, summary="Read the work steps", responses=LATER)
@@ -206,7 +207,7 @@ def read_work(
         return unchanged(tag)
     found = _planned(standing_of(office, view))
     response.headers["ETag"] = tag
-    return WorkShape.of(found, view.state.survey.sha256)
+    return WorkShape.on(found, view.state.survey.sha256)
 
 
 @router.get(
@@ -222,7 +223,7 @@ def read_verdicts(
         return unchanged(tag)
     found = _planned(checked(office, view))
     response.headers["ETag"] = tag
-    return ReportShape.of(found, view.state.survey.sha256)
+    return ReportShape.on(found, view.state.survey.sha256)
 
 
 @router.get(
@@ -238,7 +239,7 @@ def read_diagnosis(
         return unchanged(tag)
     found = _planned(search_of(office, view))
     response.headers["ETag"] = tag
-    return DiagnosisShape.of(found, view.state.survey.sha256)
+    return DiagnosisShape.on(found, view.state.survey.sha256)
 
 
 @router.get("/jobs/{job}/site", response_model=SiteShape, summary="Ask where the control goes", responses=LATER)
@@ -255,7 +256,7 @@ def read_site(
         return unchanged(tag)
     found = verdict_of(office, view, house)
     response.headers["ETag"] = tag
-    return SiteShape.of(found, view.state.survey.sha256)
+    return SiteShape.on(found, view.state.survey.sha256)
 
 
 def _readable(view: JobView) -> None:

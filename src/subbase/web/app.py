@@ -27,6 +27,7 @@ from subbase.web import (
     account_pages,
     api_schema,
     gate,
+    job_erasing,
     live_ladder,
     offline_pages,
     owner_link,
@@ -64,7 +65,7 @@ log = logging.getLogger("subbase.web")
 ROUTERS = (
     static_pages.router, offline_pages.router, start_pages.router, phone_files.router, stage_plan.router, stage_work.router, stage_check.router,
     stage_calls.router, live_ladder.router, stage_diagnose.router, stage_tune.router, stage_hand_over.router,
-    stage_survey.router, stage_rooms.router, survey_photos.router, survey_history.router,
+    stage_survey.router, stage_rooms.router, survey_photos.router, survey_history.router, job_erasing.router,
     sign_in.router, account_pages.router, people.router, owner_link.router, *api_schema.ROUTERS,
 )  # fmt: skip
 POLICY = (

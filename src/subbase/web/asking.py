@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Annotated, Any
 
@@ -86,7 +87,6 @@ OfficePersonHere = Annotated[Account, Depends(office_person_of)]
 
 JobHere = Annotated[JobView, Depends(job_of)]
 KeyField = Annotated[str, Form(alias="key", max_length=40)]
-SeenField = Annotated[int, Form(alias="seen", ge=0, le=2**53)]
 
 
 def entry_from(request: Request, key: str, body: dict[str, Any], *, seen: int = 0) -> Entry:
@@ -120,15 +120,26 @@ def _made_at(request: Request) -> datetime:
     return min(told, now) if told.tzinfo is not None else now
 
 
-def keep(office: Office, job: str, *entries: Entry) -> None:
-    """Put entries into the journal.
+def keep(
+    request: Request, office: Office, view: JobView, told: Mapping[str, dict[str, Any]], *, seen: int | None = None
+) -> None:
+    """Put what a form tells into the journal, all in one go: key -> body of its entry.
+
+    Parameters
+    ----------
+    seen
+        Sequence of the last event that the sender had seen; of the view's last one when left out.
 
     Raises
     ------
+    InputError
+        When a body does not fit.
     JournalTrouble
-        When one of them is refused.
+        When an entry is refused.
     """
-    for result in office.journal.append(job, entries):
+    number = view.state.sequence if seen is None else seen
+    entries = [entry_from(request, key, body, seen=number) for key, body in told.items()]
+    for result in office.journal.append(view.id, entries) if entries else ():
         if isinstance(result, Refused):
             raise JournalTrouble(result.reason)
 

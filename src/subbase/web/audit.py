@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import logging
 import threading
 import time
 from collections import OrderedDict
+from functools import partial
 
 from fastapi import Request
 
 from subbase.journal import accounts as who
 from subbase.journal.store import Journal
-from subbase.journal.trouble import JournalTrouble
 from subbase.web.callers import Caller, shortened
 from subbase.words import _, mark
 
-log = logging.getLogger("subbase.web")
 AGAIN_S = 900.0
 """The same person at the same page of the same job is written down once in this time."""
 MOST_REMEMBERED = 5_000
@@ -37,6 +35,7 @@ DONE_WORDS = {
     "gave job": mark("gave the job to somebody"),
     "took job": mark("took the job from somebody"),
     "began job": mark("began the job"),
+    "erased job": mark("erased the job"),
 }
 
 
@@ -61,6 +60,7 @@ PAGE_WORDS = {
     "kept.json": mark("pages to be kept on the phone"),
     "look": mark("what the owner sees"),
     "who": mark("who sees the job"),
+    "erase": mark("the page that erases the job"),
 }
 
 
@@ -96,11 +96,8 @@ class Audit:
                 self._told.popitem(last=False)
         if last is not None and now - last <= AGAIN_S:
             return
-        try:
-            self.did(caller, what, job=job)
-        except JournalTrouble as error:
-            # Somebody in a basement must see the job even when the office's disk is full.
-            log.warning("not written into the record: %s of job %s: %s", what, job, error)
+        # Somebody in a basement must see the job even when the office's disk is full, or slow.
+        self._journal.database.aside.write(partial(self.did, caller, what, job=job), f"{what} of job {job}")
 
 
 def _what(request: Request) -> str:

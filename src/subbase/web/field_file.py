@@ -20,26 +20,28 @@ from markupsafe import Markup
 from subbase.errors import Fault, InputError
 from subbase.journal.events import Entry, Refused, read_entries
 from subbase.papers.tables import landing_table, settings_rows
+from subbase.web.check_words import GROUP_CAUTIONS, GROUP_WORDS, ends_words, must_words
 from subbase.web.jobs import JobView
 from subbase.web.live_ladder import live_of
-from subbase.web.looks import environment, static_files
+from subbase.web.looks import environment, script_json, static_files
 from subbase.web.maps import maps_of
-from subbase.web.record import Mine, reading_body, result_body
-from subbase.web.stage_check import GROUP_CAUTIONS, GROUP_WORDS, ends_words, must_words
-from subbase.web.stage_work import Standing
+from subbase.web.record import Mine
+from subbase.web.record_check import reading_body
+from subbase.web.record_work import result_body
+from subbase.web.sheet import Item
+from subbase.web.standing import Standing
 from subbase.web.work_words import STATUS_WORDS
-from subbase.web.workbench import Item
 from subbase.words import _, current_language, date_words
 from subbase.work.progress import Result, result_data
+from subbase.work.reading_verdicts import TOO_HIGH_V
 from subbase.work.steps import PHASE_TITLES, Step
 from subbase.work.taken import Taken
-from subbase.work.verdicts import TOO_HIGH_V
 
 FORMAT = 1
 WHAT = "subbase entries"
 MOST_BYTES = 20_000_000
 MOST_ENTRIES = 5_000
-_FONT_FACE = re.compile(r"@font-face\s*\{[^}]*\}\s*")
+_FONT_FACE = re.compile(r"@font-face\s*\{[^{}]*\}\s*")
 
 
 def field_file(view: JobView, standing: Standing, taken: Taken, *, date: datetime.date) -> str:
@@ -59,7 +61,7 @@ def field_file(view: JobView, standing: Standing, taken: Taken, *, date: datetim
     return environment().get_template("field_file.html").render(
         job=view, language=current_language(), date=date_words(date), title=title,
         style=Markup(_FONT_FACE.sub("", style)), script=Markup(script), script_hash=_hash(script),
-        data=Markup(_script_json(_data(view, standing, taken))),
+        data=script_json(_data(view, standing, taken)),
         standing=standing, phase_words=PHASE_TITLES, plan=plan, sheet=sheet,
         groups=[(group, [i for i in sheet.items if i.group == group]) for group in GROUP_WORDS],
         group_words=GROUP_WORDS, group_cautions=GROUP_CAUTIONS, must=must_words,
@@ -168,12 +170,6 @@ def phone_words() -> dict[str, Any]:
             "range": _("OL is a reading of ohms; of volts it says that the range is too small."),
         },
     }
-
-
-def _script_json(data: Any) -> str:
-    """Return JSON that may stand inside a script element: no '<' can end it."""
-    text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
 
 
 def _hash(script: str) -> str:

@@ -1,4 +1,4 @@
-"""Forms as they come in: fields by name, and a meter's display as a number."""
+"""Forms as they come in: fields by name, and the key that makes sending one twice harmless."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from typing import Annotated
 from fastapi import Depends, Request
 
 from subbase.errors import Fault, InputError
-from subbase.web.display import read_number
 from subbase.words import _
 
 MOST_FIELDS = 500
@@ -39,4 +38,7 @@ def form_key(fields: dict[str, str]) -> str:
         raise InputError((Fault(message, where="key"),)) from None
 
 
-__all__ = ["FormFields", "form_key", "read_number"]
+__all__ = [
+    "FormFields",
+    "form_key",
+]

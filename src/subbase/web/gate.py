@@ -116,7 +116,9 @@ def after(request: Request, response: Response) -> None:
     """
     caller: Caller | None = getattr(request.state, "caller", None)
     is_page = response.headers.get("content-type", "").startswith("text/html")
-    by_script = request.headers.get("sec-fetch-dest") == "empty" and "text/html" not in request.headers.get("accept", "")
+    by_script = request.headers.get("sec-fetch-dest") == "empty" and "text/html" not in request.headers.get(
+        "accept", ""
+    )
     to_fill_in = not by_script or "X-Form-Token" in response.headers
     if caller is not None and caller.browser and is_page and to_fill_in:
         set_cookie(response, BROWSER, caller.browser, secure=caller.secure, lasts_s=LONG_S)
@@ -279,8 +281,8 @@ class BodyLimit:
 
 
 def path_without_secret(path: str) -> str:
-    """Return an address as a log may have it: an owner's link is cut short."""
-    return "/look/..." if path.startswith("/look/") else path
+    """Return an address as a log may have it: an owner's link is cut short, and nothing begins a line of its own."""
+    return "/look/..." if path.startswith("/look/") else quote(path)
 
 
 def _found(request: Request) -> Caller:

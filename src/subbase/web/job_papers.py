@@ -6,13 +6,15 @@ import io
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from subbase.journal.events import Event, SettingMade, StepDone
-from subbase.journal.events import ReadingTaken as ReadingEvent
+from subbase.journal.bodies import ReadingTaken as ReadingEvent
+from subbase.journal.bodies import SettingMade, StepDone
+from subbase.journal.events import Event
 from subbase.journal.fold import Record
 from subbase.papers.job_record import JobRecord, Photo, Read, Stepped
 from subbase.web.jobs import JobView, Office
-from subbase.web.record import DAY, shown
-from subbase.web.stage_work import Standing
+from subbase.web.record_check import shown
+from subbase.web.record_work import DAY
+from subbase.web.standing import Standing
 from subbase.words import date_words
 from subbase.work.steps import shown_value
 

@@ -6,7 +6,6 @@ of a difference. Without a script the same stands in tables, call by call.
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from typing import Any
 
@@ -21,10 +20,10 @@ from subbase.papers.rungs import Ladder, ladder_of
 from subbase.plan import Plan
 from subbase.plan.readings import METER_SHARE, METER_V
 from subbase.web.asking import JobHere, OfficeHere, go
-from subbase.web.looks import drawing, page
+from subbase.web.looks import drawing, page, script_json
 from subbase.web.slow import PATIENCE_S
 from subbase.words import _
-from subbase.work.verdicts import TOO_HIGH_V
+from subbase.work.reading_verdicts import TOO_HIGH_V
 
 router = APIRouter()
 DIGITS = 4
@@ -77,7 +76,7 @@ def live_of(plan: Plan) -> Live | None:
     return Live(
         drawing(svg(live_ladder(ladder, title=title, about=about), targets=True)),
         drawing(svg(narrow_ladder(ladder, title=title, about=about, live=True), targets=True)),
-        Markup(_script_json(data_of(calls, points))),
+        script_json(data_of(calls, points)),
         tuple(call.words for call in calls),
         tuple((node, said(node)) for node in points),
         tuple(_rows(call, points, ladder) for call in calls),
@@ -151,12 +150,6 @@ def _rows(call: LiveCall, points: tuple[str, ...], ladder: Ladder) -> CallRows:
             bounds = _("{low} to {high} V").format(low=f"{reading.low:.1f}", high=f"{reading.high:.1f}")
             told.append((said(point), _("{volts} V").format(volts=f"{reading.nominal:.1f}"), bounds))
     return CallRows(call.words, tuple(loads.values()), tuple(told))
-
-
-def _script_json(data: Any) -> str:
-    """Return JSON that may stand inside a script element: no '<' can end it."""
-    text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
 
 
 __all__ = ["Live", "data_of", "live_of", "router"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -87,6 +88,15 @@ def page(
     return HTMLResponse(html(request, template, job=job, **context), status_code=status)
 
 
+def secret_page(
+    request: Request, template: str, *, status: int = 200, job: JobView | None = None, **context: Any
+) -> HTMLResponse:
+    """Return a page of which nobody on the way keeps a copy: it shows what is for this person alone."""
+    answer = page(request, template, status=status, job=job, **context)
+    answer.headers["Cache-Control"] = "no-store"
+    return answer
+
+
 def html(request: Request, template: str, *, job: JobView | None = None, **context: Any) -> str:
     """Return a page as text."""
     shared = {
@@ -104,3 +114,10 @@ def html(request: Request, template: str, *, job: JobView | None = None, **conte
 def drawing(svg: str) -> Markup:
     """Return an SVG of our own as markup; its texts were escaped when it was made."""
     return Markup(svg[svg.index("<svg") :])
+
+
+def script_json(data: Any) -> Markup:
+    """Return JSON that may stand inside a script element: no '<' can end it."""
+    text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    text = text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+    return Markup(text)

@@ -11,14 +11,15 @@ from fastapi.responses import JSONResponse
 
 from subbase.papers.write import PAPER_NAMES
 from subbase.web.asking import JobHere, OfficeHere
+from subbase.web.check_words import call_id
 from subbase.web.field_file import item_data, phone_words, step_data
 from subbase.web.looks import STAGES, page, static_files, static_version
-from subbase.web.stage_check import call_id, checked, kept_check
+from subbase.web.stage_check import checked, kept_check
 from subbase.web.stage_work import kept_steps, quoted, standing_of
 from subbase.web.work_words import STATUS_SIGNS
 from subbase.words import _, current_language
 from subbase.work.progress import result_data
-from subbase.work.verdicts import TOO_HIGH_V
+from subbase.work.reading_verdicts import TOO_HIGH_V
 
 router = APIRouter()
 WORKER = ("shelf.js", "fold.js", "walk.js")

@@ -13,7 +13,7 @@ from subbase.papers.write import paper_makers
 from subbase.web.asking import AuditHere, CallerHere, JobHere, OfficeHere, audit_of, go
 from subbase.web.callers import LINK, caller_of, set_cookie
 from subbase.web.jobs import JobView
-from subbase.web.looks import page
+from subbase.web.looks import page, secret_page
 from subbase.web.people import AccountField
 from subbase.web.stage_hand_over import PAPER_WORDS, today
 from subbase.web.trouble import trouble
@@ -126,9 +126,7 @@ def _who(
     given = [item for item in who.who_sees(journal, view.id) if item.role != "office"]
     ids = {item.id for item in given}
     others = [item for item in who.accounts(journal) if item.active and item.role != "office" and item.id not in ids]
-    answer = page(
+    return secret_page(
         request, "who.html", status=status, job=view, given=given, others=others, said=said, link=link,
         links=who.shares(journal, view.id), now=datetime.now(UTC), is_office=request.state.person.role == "office",
     )  # fmt: skip
-    answer.headers["Cache-Control"] = "no-store"
-    return answer

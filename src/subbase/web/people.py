@@ -15,7 +15,7 @@ from subbase.journal.trouble import NoSuchJob
 from subbase.web.asking import AuditHere, CallerHere, OfficeHere, OfficePersonHere, go, office_person_of, person_of
 from subbase.web.audit import what_words
 from subbase.web.callers import Caller
-from subbase.web.looks import page
+from subbase.web.looks import page, secret_page
 from subbase.words import _, mark
 
 router = APIRouter()
@@ -99,12 +99,10 @@ def record(
 def _people(
     request: Request, journal: Journal, *, status: int = 200, said: str = "", made: tuple[str, str] | None = None
 ) -> Response:
-    answer = page(
+    return secret_page(
         request, "people.html", status=status, people=who.accounts(journal), roles=ROLE_WORDS, said=said, made=made,
         days=who.FIRST_LASTS.days,
     )  # fmt: skip
-    answer.headers["Cache-Control"] = "no-store"
-    return answer
 
 
 def _office_only(caller: Caller) -> Account:

@@ -10,8 +10,8 @@ from fastapi import APIRouter, File, Response, UploadFile
 
 from subbase.errors import Fault, InputError
 from subbase.journal import Entry, Kept
-from subbase.journal.events import Named
-from subbase.journal.store import is_job_id
+from subbase.journal.bodies import Named
+from subbase.journal.job_rows import is_job_id
 from subbase.journal.trouble import NoSuchJob
 from subbase.web.asking import AuditHere, CallerHere, OfficeHere, go
 from subbase.web.field_file import MOST_BYTES, read_entries_file

@@ -18,9 +18,8 @@ from subbase.work.air_and_water import makers
 from subbase.work.call_sequences import CallSequence, call_sequences
 from subbase.work.calls import solved_calls
 from subbase.work.check_bounds import Check
-from subbase.work.checks import CheckPlan, checks_for
+from subbase.work.checks import CheckPlan, checks_for, supply_checks
 from subbase.work.steps import Licence, Season
-from subbase.work.verdicts import supply_checks
 
 Group = Literal["dead", "live", "supply"]
 SeenKind = Literal["step", "return", "supply", "minutes"]
@@ -95,8 +94,7 @@ class Sheet:
 def check_id(check: Check) -> str:
     """Return a short id of a check that stays the same whichever way round the probes are."""
     state = check.state.name(name_controls=True) if check.state is not None else ""
-    told = [sorted(check.between), sorted(check.clip or ()), check.unit, state]
-    return hashlib.sha256(json.dumps(told).encode()).hexdigest()[:10]
+    return _id(sorted(check.between), sorted(check.clip or ()), check.unit, state)
 
 
 def _seen(left: Survey, plan: Plan, sequences: tuple[CallSequence, ...]) -> tuple[SeenItem, ...]:
@@ -115,7 +113,7 @@ def _seen(left: Survey, plan: Plan, sequences: tuple[CallSequence, ...]) -> tupl
     return tuple(found)
 
 
-def _id(*told: str) -> str:
+def _id(*told: object) -> str:
     return hashlib.sha256(json.dumps(told).encode()).hexdigest()[:10]
 
 

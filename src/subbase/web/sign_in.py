@@ -15,7 +15,7 @@ from subbase.web.asking import AuditHere, CallerHere, OfficeHere, PersonHere, au
 from subbase.web.callers import KNOWN, LONG_S, SESSION, Caller, caller_of, cookie, drop_cookie, network_of, set_cookie
 from subbase.web.form_tokens import signed, unsigned
 from subbase.web.jobs import Office
-from subbase.web.looks import page
+from subbase.web.looks import secret_page
 from subbase.web.throttle import Tries
 from subbase.words import _
 
@@ -102,9 +102,9 @@ def inside(wanted: str) -> str:
 
 
 def _asking(request: Request, caller: Caller, wanted: str, *, said: str = "", status: int = 200) -> Response:
-    answer = page(request, "sign_in.html", status=status, said=said, wanted=inside(wanted), in_clear=caller.in_clear)
-    answer.headers["Cache-Control"] = "no-store"
-    return answer
+    return secret_page(
+        request, "sign_in.html", status=status, said=said, wanted=inside(wanted), in_clear=caller.in_clear
+    )
 
 
 def _keys(request: Request, caller: Caller, name: str) -> tuple[str, ...]:

@@ -9,14 +9,17 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, HTTPException, Query, Request, Response
 
 from subbase.errors import Fault, InputError
-from subbase.web.asking import JobHere, OfficeHere, entry_from, go, keep
-from subbase.web.forms import FormFields, form_key, read_number
+from subbase.web.asking import JobHere, OfficeHere, go, keep
+from subbase.web.check_words import MARK_LOOKS, MARK_WORDS, call_id
+from subbase.web.display import read_number
+from subbase.web.forms import FormFields, form_key
 from subbase.web.jobs import JobView
 from subbase.web.looks import page
-from subbase.web.record import changed_meanwhile, further_key, seen_body, seen_of
-from subbase.web.stage_check import MARK_LOOKS, MARK_WORDS, Checked, call_id, checked
+from subbase.web.record import further_key
+from subbase.web.record_check import seen_body, seen_of
+from subbase.web.sheet import SeenItem, SeenKind
+from subbase.web.stage_check import Checked, checked
 from subbase.web.stage_work import quoted
-from subbase.web.workbench import SeenItem, SeenKind
 from subbase.words import _, mark
 from subbase.work.call_sequences import CallSequence
 from subbase.work.seen import SeenVerdict
@@ -66,8 +69,7 @@ def tell_seen(request: Request, view: JobHere, office: OfficeHere, fields: FormF
     key, found = form_key(fields), checked(office, view, patience_s=None)
     if found is None:
         return go(f"/jobs/{view.id}/check")
-    if not found.mine.is_seen_in(fields):
-        raise changed_meanwhile()
+    found.mine.refuse_changed(fields)
     sequence = _sequence(found, fields.get("of", ""))
     values: dict[str, float | None] = {}
     faults: dict[str, str] = {}
@@ -80,17 +82,11 @@ def tell_seen(request: Request, view: JobHere, office: OfficeHere, fields: FormF
                 faults[item.id] = error.faults[0].message
     if faults:
         return _page(request, view, found, sequence, faults, fields)
-    entries = [
-        entry_from(
-            request,
-            further_key(key, name),
-            seen_body(found.mine, found.sheet.seen_by_id[name], value),
-            seen=view.state.sequence,
-        )
+    told = {
+        further_key(key, name): seen_body(found.mine, found.sheet.seen_by_id[name], value)
         for name, value in values.items()
-    ]
-    if entries:
-        keep(office, view.id, *entries)
+    }
+    keep(request, office, view, told)
     return go(f"/jobs/{view.id}/check/call?of={quoted(call_id(sequence))}")
 
 

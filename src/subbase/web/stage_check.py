@@ -9,7 +9,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Request, Response
 
 from subbase.errors import InputError
-from subbase.web.asking import JobHere, OfficeHere, entry_from, go, keep
+from subbase.web.asking import JobHere, OfficeHere, go, keep
 from subbase.web.check_words import (
     GROUP_CAUTIONS,
     GROUP_NOTES,
@@ -21,16 +21,19 @@ from subbase.web.check_words import (
     ends_words,
     must_words,
 )
-from subbase.web.forms import FormFields, form_key, read_number
+from subbase.web.display import read_number
+from subbase.web.forms import FormFields, form_key
 from subbase.web.jobs import JobView, Office
 from subbase.web.looks import html, page
-from subbase.web.record import Mine, changed_meanwhile, further_key, reading_body, taken_before, taken_of
+from subbase.web.record import Mine, further_key
+from subbase.web.record_check import reading_body, taken_before, taken_of
+from subbase.web.sheet import Group, Item, Sheet
 from subbase.web.slow import PATIENCE_S
-from subbase.web.workbench import Group, Item, Sheet, report_of, sheet_of
+from subbase.web.workbench import mine_of, report_of
 from subbase.words import _
-from subbase.work.check_bounds import Check
+from subbase.work.reading_verdicts import ReadingVerdict, check_of
 from subbase.work.taken import METERS, Taken
-from subbase.work.verdicts import ReadingVerdict, Report
+from subbase.work.verdicts import Report
 
 router = APIRouter()
 MOST_SHOWN = 8
@@ -53,9 +56,13 @@ class Checked:
     """A job's checks as far as they were made."""
 
     mine: Mine
-    sheet: Sheet
     taken: Taken
     report: Report
+
+    @property
+    def sheet(self) -> Sheet:
+        """Return the sheet of checks."""
+        return self.mine.sheet
 
 
 def checked(office: Office, view: JobView, *, patience_s: float | None = PATIENCE_S) -> Checked | None:
@@ -65,12 +72,11 @@ def checked(office: Office, view: JobView, *, patience_s: float | None = PATIENC
     ------
     NotYet
     """
-    sheet = sheet_of(office, view, patience_s=patience_s)
-    if sheet is None:
+    mine = mine_of(office, view, patience_s=patience_s)
+    if mine is None:
         return None
-    mine = Mine(sheet, view.state)
     taken = taken_of(mine)
-    return Checked(mine, sheet, taken, report_of(office, view, sheet, taken, patience_s=patience_s))
+    return Checked(mine, taken, report_of(office, view, mine.sheet, taken, patience_s=patience_s))
 
 
 @router.get("/jobs/{job}/check")
@@ -87,16 +93,15 @@ def check_page(
 @router.post("/jobs/{job}/check/readings")
 def take_readings(request: Request, view: JobHere, office: OfficeHere, fields: FormFields) -> Response:
     """Keep every reading that was filled in; when one of them cannot be read, none is kept and all are shown again."""
-    sheet = sheet_of(office, view, patience_s=None)
-    if sheet is None:
+    mine = mine_of(office, view, patience_s=None)
+    if mine is None:
         return go(f"/jobs/{view.id}/check")
-    mine, key = Mine(sheet, view.state), form_key(fields)
-    if not mine.is_seen_in(fields):
-        raise changed_meanwhile()
+    key = form_key(fields)
+    mine.refuse_changed(fields)
     meter = fields.get("meter", "") if fields.get("meter") in METERS else ""
     values: dict[str, float] = {}
     faults: dict[str, str] = {}
-    for item, text in _filled(sheet, fields):
+    for item, text in _filled(mine.sheet, fields):
         try:
             values[item.id] = read_number(text, open_allowed=item.check.unit == "ohm")
             if values[item.id] < 0.0:
@@ -108,17 +113,11 @@ def take_readings(request: Request, view: JobHere, office: OfficeHere, fields: F
         assert found is not None  # there was a sheet a moment ago
         context = _context(found, fields.get("again", ""), faults, fields)
         return page(request, "check.html", status=422, job=view, **context)
-    entries = [
-        entry_from(
-            request,
-            further_key(key, name),
-            reading_body(mine, sheet.by_id[name], value, meter),
-            seen=view.state.sequence,
-        )
+    told = {
+        further_key(key, name): reading_body(mine, mine.sheet.by_id[name], value, meter)
         for name, value in values.items()
-    ]
-    if entries:
-        keep(office, view.id, *entries)
+    }
+    keep(request, office, view, told)
     anchor = f"#c-{next(iter(values))}" if len(values) == 1 else ""
     return go(f"/jobs/{view.id}/check{anchor}")
 
@@ -144,7 +143,7 @@ def _context(
     verdicts = {
         item.id: verdict
         for verdict in report.readings
-        if (item := sheet.item_of(_check_of(verdict))) is not None
+        if (item := sheet.item_of(check_of(sheet.left, verdict.taken))) is not None
     }  # fmt: skip
     lines: dict[Group, list[Line]] = {}
     for number, item in enumerate(sheet.items, start=1):
@@ -180,27 +179,13 @@ def _context(
         "sequences": [s for s in sheet.sequences if s.state.condition is None and s.steps],
         "must": must_words,
         "ends": lambda check: ends_words(check, several=several),
-        "check_of": _check_of,
+        "check_of": lambda verdict: check_of(sheet.left, verdict.taken),
     }
 
 
-def _check_of(verdict: ReadingVerdict) -> Check:
-    taken = verdict.taken
-    if taken.unit == "V":
-        return Check("live", taken.between, 0.0, 0.0, "V", "", state=taken.state)
-    return Check("dead, clipped" if taken.clip else "dead", taken.between, 0.0, 0.0, "ohm", "", taken.clip)
-
-
 __all__ = [
-    "GROUP_CAUTIONS",
-    "GROUP_WORDS",
-    "MARK_LOOKS",
-    "MARK_WORDS",
     "Checked",
-    "call_id",
     "checked",
-    "ends_words",
     "kept_check",
-    "must_words",
     "router",
 ]

@@ -15,23 +15,17 @@ from subbase.diagnose.probes import ANSWERS, Evidence
 from subbase.diagnose.repair import repair_for
 from subbase.diagnose.weigh import Belief
 from subbase.errors import Fault, InputError
-from subbase.web.asking import JobHere, OfficeHere, entry_from, go, keep
-from subbase.web.forms import FormFields, form_key, read_number
+from subbase.web.asking import JobHere, OfficeHere, go, keep
+from subbase.web.display import read_number
+from subbase.web.forms import FormFields, form_key
 from subbase.web.jobs import JobView, Office
 from subbase.web.looks import page
-from subbase.web.record import (
-    Mine,
-    answer_body,
-    answer_entry,
-    changed_meanwhile,
-    day_of,
-    evidence_of,
-    read_answer,
-    repair_entry,
-    repaired_body,
-)
+from subbase.web.record import Mine
+from subbase.web.record_search import answer_body, answer_entry, evidence_of, read_answer, repair_entry, repaired_body
+from subbase.web.record_work import day_of
+from subbase.web.sheet import Day
 from subbase.web.slow import PATIENCE_S
-from subbase.web.workbench import Day, advice_of, predictions_of, sheet_of
+from subbase.web.workbench import advice_of, mine_of, predictions_of
 from subbase.words import _, mark
 
 router = APIRouter()
@@ -62,11 +56,10 @@ def search_of(office: Office, view: JobView, *, patience_s: float | None = PATIE
     ------
     NotYet
     """
-    sheet = sheet_of(office, view, patience_s=patience_s)
-    if sheet is None:
+    mine = mine_of(office, view, patience_s=patience_s)
+    if mine is None:
         return None
-    mine = Mine(sheet, view.state)
-    predictions = predictions_of(office, view, sheet, patience_s=patience_s)
+    predictions = predictions_of(office, view, mine.sheet, patience_s=patience_s)
     evidence = evidence_of(mine, predictions)
     situation = _situation(predictions, evidence, day_of(view.state))
     belief, advice = advice_of(office, view, predictions, (evidence, situation), patience_s=patience_s)
@@ -99,15 +92,14 @@ def answer_test(request: Request, view: JobHere, office: OfficeHere, fields: For
     if found is None:
         return go(f"/jobs/{view.id}/check")
     try:
-        if not found.mine.is_seen_in(fields):
-            raise changed_meanwhile()
+        found.mine.refuse_changed(fields)
         entry = _answered(fields)
         reading = read_answer(entry, found.predictions.house)
     except InputError as error:
         said = tuple(fault.message for fault in error.faults)
         return page(request, "fault.html", status=422, job=view, said=said, given=fields, **_context(found))
     words = probe_words(found.predictions.house, reading.probe)
-    keep(office, view.id, entry_from(request, key, answer_body(found.mine, entry, words), seen=view.state.sequence))
+    keep(request, office, view, {key: answer_body(found.mine, entry, words)})
     return go(f"/jobs/{view.id}/check/fault")
 
 
@@ -122,15 +114,14 @@ def tell_repaired(request: Request, view: JobHere, office: OfficeHere, fields: F
         found = search_of(office, view, patience_s=None)
         if found is None:
             return go(f"/jobs/{view.id}/check")
-        if not found.mine.is_seen_in(fields):
-            raise changed_meanwhile()
+        found.mine.refuse_changed(fields)
         known = {item.id for item in found.predictions.hypotheses}
         causes = [name for name in fields.get("causes", "").splitlines() if name in known]
         if causes:
             body = answer_body(found.mine, repair_entry(causes), words)
-            keep(office, view.id, entry_from(request, form_key(fields), body, seen=view.state.sequence))
+            keep(request, office, view, {form_key(fields): body})
         return go(f"/jobs/{view.id}/check/fault")
-    keep(office, view.id, entry_from(request, form_key(fields), repaired_body(words), seen=view.state.sequence))
+    keep(request, office, view, {form_key(fields): repaired_body(words)})
     return go(f"/jobs/{view.id}/check")
 
 

@@ -12,22 +12,25 @@ from typing import Annotated, Any
 from fastapi import APIRouter, File, Form, HTTPException, Request, Response, UploadFile
 
 from subbase.errors import InputError
+from subbase.journal.bodies import HandedOver
+from subbase.journal.bodies import ReadingTaken as ReadingEvent
 from subbase.journal.bundle import export_job
-from subbase.journal.events import Event, HandedOver, Kept
-from subbase.journal.events import ReadingTaken as ReadingEvent
+from subbase.journal.events import Event, Kept
 from subbase.papers.job_record import JobRecord, Read
 from subbase.papers.write import PAPER_NAMES, paper_makers
 from subbase.plan import Plan
-from subbase.web.asking import JobHere, KeyField, OfficeHere, entry_from, go, keep
+from subbase.web.asking import JobHere, KeyField, OfficeHere, go, keep
 from subbase.web.field_file import MOST_BYTES, field_file, read_entries_file
 from subbase.web.job_papers import day_words, record_of
 from subbase.web.jobs import JobView, Office
 from subbase.web.looks import page
-from subbase.web.record import Mine, shown
+from subbase.web.record import Mine
+from subbase.web.record_check import shown
 from subbase.web.slow import PATIENCE_S
 from subbase.web.stage_check import Checked, checked
 from subbase.web.stage_tune import settings_known
-from subbase.web.stage_work import Standing, standing_of
+from subbase.web.stage_work import standing_of
+from subbase.web.standing import Standing
 from subbase.words import _, mark
 from subbase.work.meter_words import bounds_words, temperature_words
 from subbase.work.steps import WorkPlan, shown_value
@@ -68,7 +71,7 @@ def hand_over(
     made = {} if plan is None else _makers(view, office, plan)
     papers = {name: hashlib.sha256(make()).hexdigest() for name, make in made.items()}
     body = HandedOver(to=to, papers=papers, note=note).model_dump(mode="json")
-    keep(office, view.id, entry_from(request, key, body, seen=view.state.sequence))
+    keep(request, office, view, {key: body})
     return go(f"/jobs/{view.id}/hand-over#handed")
 
 

@@ -10,7 +10,7 @@ from subbase.papers.proof_tables import load_table, proof_table, reading_tables,
 from subbase.papers.route_tables import caution_table, parts_table, refusal_table, route_table
 from subbase.papers.tables import landing_table, settings_rows, steps
 from subbase.plan import Plan
-from subbase.web.asking import JobHere, OfficeHere, entry_from, go, keep
+from subbase.web.asking import JobHere, OfficeHere, go, keep
 from subbase.web.forms import FormFields, form_key
 from subbase.web.jobs import JobView, Office
 from subbase.web.looks import page
@@ -51,7 +51,7 @@ def answer_question(request: Request, view: JobHere, office: OfficeHere, fields:
         "base": view.state.survey.sha256,
         "what": _("Answered: {field}").format(field=field)[:200],
     }
-    keep(office, view.id, entry_from(request, key, body, seen=view.state.sequence))
+    keep(request, office, view, {key: body})
     return go(f"/jobs/{view.id}/plan")
 
 

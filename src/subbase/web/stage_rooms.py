@@ -10,10 +10,10 @@ from subbase.journal import new_key
 from subbase.journal.merge import text_hash
 from subbase.papers.drawing import svg
 from subbase.papers.site_drawing import numbered
-from subbase.papers.site_page import HEADS, site_drawings
+from subbase.papers.site_page import head_words, site_drawings
 from subbase.siting.verdict import SiteVerdict, judge_site
 from subbase.survey.rooms_reading import SiteFile
-from subbase.web.asking import JobHere, OfficeHere, entry_from, go, keep
+from subbase.web.asking import JobHere, OfficeHere, go, keep
 from subbase.web.jobs import JobView, Office
 from subbase.web.looks import drawing, page
 from subbase.web.rooms_form import house_fields, room_forms, with_room_fields
@@ -77,7 +77,7 @@ def save_rooms(request: Request, view: JobHere, office: OfficeHere, fields: Type
             "base": text_hash(text) if text else "",
             "what": _("rooms and places for the control"),
         }
-        keep(office, view.id, entry_from(request, inputs.get("key") or new_key(), body, seen=view.state.sequence))
+        keep(request, office, view, {inputs.get("key") or new_key(): body})
     tool = inputs.get("x/tool", "")
     query = f"storey={floor}" + (f"&tool={tool.replace(' ', '+')}" if tool in BY_NAME else "")
     query += f"&said={said.replace(' ', '+')}" if said else ""
@@ -96,7 +96,7 @@ def verdict_page(request: Request, view: JobHere, office: OfficeHere) -> Respons
     context: dict[str, Any] = {
         "found": found,
         "word": WORDS[found.outcome],
-        "line": _(HEADS[found.outcome]),
+        "line": head_words(found),
         "places": numbered(found),
         "drawings": [drawing(svg(each)) for each in site_drawings(found)],
     }

@@ -12,13 +12,13 @@ from starlette.datastructures import FormData
 
 from subbase.errors import Fault, InputError
 from subbase.journal import fold, new_key
-from subbase.journal.events import SurveyEdited
+from subbase.journal.bodies import SurveyEdited
 from subbase.journal.fold import Conflict
 from subbase.journal.merge import WHOLE, fields_changed, text_hash
 from subbase.papers.insulation import insulation_of
 from subbase.survey.shorthand import COLOURS
 from subbase.survey.yaml_tree import MOST_BYTES, plain_words, visible
-from subbase.web.asking import JobHere, KeyField, OfficeHere, entry_from, go, keep
+from subbase.web.asking import JobHere, KeyField, OfficeHere, go, keep
 from subbase.web.jobs import JobView, Office
 from subbase.web.looks import html, page
 from subbase.web.survey_acts import act
@@ -160,7 +160,7 @@ def settle(
         "what": _("settled: {field}").format(field=conflict.clash.field or _("the whole text"))[:200],
         "settles": [conflict.clash.field],
     }
-    keep(office, view.id, entry_from(request, key, body, seen=view.state.sequence))
+    keep(request, office, view, {key: body})
     return go(f"/jobs/{view.id}/survey")
 
 
@@ -245,7 +245,7 @@ def _keep_text(request: Request, view: JobView, office: Office, texts: tuple[str
     }
     seen = inputs.get("seen", "")
     number = min(int(seen), view.state.sequence) if seen.isdigit() and len(seen) < 10 else view.state.sequence
-    keep(office, view.id, entry_from(request, inputs.get("key") or new_key(), body, seen=number))
+    keep(request, office, view, {inputs.get("key") or new_key(): body}, seen=number)
 
 
 def _what(before: str, after: str) -> str:

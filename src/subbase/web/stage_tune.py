@@ -9,9 +9,9 @@ import re
 from collections import OrderedDict
 from dataclasses import dataclass, field, replace
 from itertools import groupby
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter, Form, Request, Response, UploadFile
+from fastapi import APIRouter, Request, Response, UploadFile
 
 from subbase.comfort.answers import QUESTIONS, Answers, Units, read_answers, restored, stored, typed
 from subbase.comfort.equipment_settings import tuning
@@ -41,7 +41,7 @@ from subbase.papers.tune_tables import (
     unit_of,
 )
 from subbase.plan import ControlPlan, Plan
-from subbase.web.asking import JobHere, OfficeHere, entry_from, go, keep
+from subbase.web.asking import JobHere, KeyField, OfficeHere, go, keep
 from subbase.web.forms import FormFields, form_key
 from subbase.web.jobs import JobView, Office
 from subbase.web.looks import drawing, page
@@ -52,7 +52,6 @@ router = APIRouter()
 ANSWERS, WEATHER, LOG = "house answers", "house weather", "house log"
 """Names of settings in the journal: what was answered, the year of weather, the house's log."""
 MOST_EPW_BYTES = 6_000_000
-KeyForm = Annotated[str, Form(max_length=40)]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -179,36 +178,36 @@ def keep_answers(request: Request, view: JobHere, office: OfficeHere, fields: Fo
     except InputError as error:
         said = {fault.where: fault.message for fault in error.faults}
         return _page(request, view, office, Tried(said=said, given=dict(fields)))
-    body = {"kind": "setting_made", "name": ANSWERS, "value": stored(answers)}
-    keep(office, view.id, entry_from(request, key, body, seen=view.state.sequence))
+    keep(request, office, view, {key: _setting(ANSWERS, stored(answers))})
     return go(f"/jobs/{view.id}/tune/year")
 
 
 @router.post("/jobs/{job}/tune/weather")
-def keep_weather(request: Request, view: JobHere, office: OfficeHere, key: KeyForm, file: UploadFile) -> Response:
+def keep_weather(request: Request, view: JobHere, office: OfficeHere, key: KeyField, file: UploadFile) -> Response:
     """Keep a year of weather."""
     name = (file.filename or "weather")[:80]
     try:
-        text = _raw(file, MOST_EPW_BYTES, name).decode("latin-1")
-        packed = pack_weather(parse_epw(text, name))
+        packed = pack_weather(parse_epw(_raw(file, MOST_EPW_BYTES, name).decode("latin-1"), name))
     except InputError as error:
         return _page(request, view, office, Tried(refused=tuple(map(str, error.faults[:6]))))
-    body = {"kind": "setting_made", "name": WEATHER, "value": packed}
-    keep(office, view.id, entry_from(request, form_key({"key": key}), body, seen=view.state.sequence))
+    keep(request, office, view, {form_key({"key": key}): _setting(WEATHER, packed)})
     return go(f"/jobs/{view.id}/tune#year")
 
 
 @router.post("/jobs/{job}/tune/log")
-def keep_log(request: Request, view: JobHere, office: OfficeHere, key: KeyForm, file: UploadFile) -> Response:
+def keep_log(request: Request, view: JobHere, office: OfficeHere, key: KeyField, file: UploadFile) -> Response:
     """Keep a log of the house."""
     name = (file.filename or "log")[:80]
     try:
         packed = pack_log(parse_log(_raw(file, MOST_BYTES, name), name))
     except InputError as error:
         return _page(request, view, office, Tried(refused=tuple(map(str, error.faults[:6]))))
-    body = {"kind": "setting_made", "name": LOG, "value": packed}
-    keep(office, view.id, entry_from(request, form_key({"key": key}), body, seen=view.state.sequence))
+    keep(request, office, view, {form_key({"key": key}): _setting(LOG, packed)})
     return go(f"/jobs/{view.id}/tune#year")
+
+
+def _setting(name: str, value: Any) -> dict[str, Any]:
+    return {"kind": "setting_made", "name": name, "value": value}
 
 
 @router.get("/jobs/{job}/tune/year")

@@ -10,26 +10,18 @@ from urllib.parse import quote
 from fastapi import APIRouter, Query, Request, Response
 
 from subbase.errors import InputError
-from subbase.web.asking import JobHere, OfficeHere, entry_from, go, keep
+from subbase.web.asking import JobHere, OfficeHere, go, keep
 from subbase.web.forms import FormFields, form_key
 from subbase.web.jobs import JobView, Office
 from subbase.web.looks import html, page
-from subbase.web.record import (
-    Mine,
-    changed_meanwhile,
-    day_body,
-    day_of,
-    further_key,
-    left_behind,
-    result_body,
-    results_of,
-)
+from subbase.web.record import further_key
+from subbase.web.record_work import day_body, day_of, left_behind, result_body
 from subbase.web.slow import PATIENCE_S
-from subbase.web.standing import Standing, day_told, results_told, says_nothing_new, step_named
+from subbase.web.standing import Standing, day_told, results_told, says_nothing_new, standing_at, step_named
 from subbase.web.work_words import LICENCE_WORDS, SEASON_WORDS, STATUS_SIGNS, STATUS_WORDS, unit_words, value_words
-from subbase.web.workbench import sheet_of, work_of
+from subbase.web.workbench import mine_of, work_of
 from subbase.words import _
-from subbase.work.progress import back_to_dead, progress, with_result
+from subbase.work.progress import back_to_dead, with_result
 from subbase.work.steps import PHASE_TITLES, Step, shown_value
 
 router = APIRouter()
@@ -52,12 +44,12 @@ def standing_of(office: Office, view: JobView, *, patience_s: float | None = PAT
     ------
     NotYet
     """
-    sheet = sheet_of(office, view, patience_s=patience_s)
-    if sheet is None:
+    mine = mine_of(office, view, patience_s=patience_s)
+    if mine is None:
         return None
-    day, mine = day_of(view.state), Mine(sheet, view.state)
-    steps = work_of(office, view, sheet, day, patience_s=patience_s)
-    return Standing(mine, steps, progress(steps, results_of(mine)), day)
+    day = day_of(view.state)
+    steps = work_of(office, view, mine.sheet, day, patience_s=patience_s)
+    return standing_at(mine, steps, day)
 
 
 @router.get("/jobs/{job}/work")
@@ -85,7 +77,7 @@ def tell_day(request: Request, view: JobHere, office: OfficeHere, fields: FormFi
     """Keep the weather of the day and the licences."""
     units = view.survey.units if view.survey is not None else "us"
     day = day_told(fields, units)
-    keep(office, view.id, entry_from(request, form_key(fields), day_body(day), seen=view.state.sequence))
+    keep(request, office, view, {form_key(fields): day_body(day)})
     return go(f"/jobs/{view.id}/work")
 
 
@@ -98,8 +90,7 @@ def tell_result(request: Request, view: JobHere, office: OfficeHere, fields: For
         return go(f"/jobs/{view.id}/work")
     step_id, act = fields.get("step", ""), fields.get("act", "")
     try:
-        if not found.mine.is_seen_in(fields):
-            raise changed_meanwhile()
+        found.mine.refuse_changed(fields)
         step = step_named(found.steps, step_id)
         results = results_told(found, step, act, fields)
         if says_nothing_new(found, step, results[0]):
@@ -111,16 +102,11 @@ def tell_result(request: Request, view: JobHere, office: OfficeHere, fields: For
         said = tuple(fault.message for fault in error.faults)
         return _one_step(request, view, found, step_id, Refusal(said, fields))
     several = len(results) > 1
-    entries = [
-        entry_from(
-            request,
-            further_key(key, str(at)) if several else key,
-            result_body(found.mine, found.steps.step(result.step), result),
-            seen=view.state.sequence,
-        )
+    told = {
+        further_key(key, str(at)) if several else key: result_body(found.mine, found.steps.step(result.step), result)
         for at, result in enumerate(results)
-    ]
-    keep(office, view.id, *entries)
+    }
+    keep(request, office, view, told)
     stays = f"?step={quoted(step.id)}" if act == "undo" else ""
     return go(f"/jobs/{view.id}/work{stays}")
 
@@ -214,4 +200,4 @@ def quoted(text: str) -> str:
     return quote(text, safe="")
 
 
-__all__ = ["Standing", "kept_steps", "quoted", "router", "standing_of"]
+__all__ = ["kept_steps", "quoted", "router", "standing_of"]

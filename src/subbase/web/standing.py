@@ -9,10 +9,12 @@ from typing import Literal, get_args
 
 from subbase.errors import Fault, InputError
 from subbase.web.display import read_number
-from subbase.web.record import COLDEST_C, HOTTEST_C, Mine
-from subbase.web.sheet import Day
+from subbase.web.record import Mine
+from subbase.web.record_work import COLDEST_C, HOTTEST_C, results_of
+from subbase.web.sheet import Day, Sheet
 from subbase.words import _
-from subbase.work.progress import Progress, Result, back_to_dead
+from subbase.work.progress import Progress, Result, back_to_dead, progress
+from subbase.work.step_plan import work_plan
 from subbase.work.steps import LICENCES, Licence, Season, Step, WorkPlan, inner_value, shown_value
 
 
@@ -24,6 +26,16 @@ class Standing:
     steps: WorkPlan
     now: Progress
     day: Day
+
+
+def steps_of(sheet: Sheet, day: Day) -> WorkPlan:
+    """Return the work steps of a planned house on a day; slow to make."""
+    return work_plan(sheet.plan, season=day.season, outdoor_c=day.outdoor_c, licences=day.licences, checks=sheet.checks)
+
+
+def standing_at(mine: Mine, steps: WorkPlan, day: Day) -> Standing:
+    """Return how work stands after the results that count."""
+    return Standing(mine, steps, progress(steps, results_of(mine)), day)
 
 
 def says_nothing_new(found: Standing, step: Step, result: Result) -> bool:
@@ -109,4 +121,4 @@ def day_told(fields: Mapping[str, str], units: Literal["us", "si"]) -> Day:
     return Day(_season(fields), _outdoor_c(fields, units), _licences(fields), asked=True)
 
 
-__all__ = ["Standing", "day_told", "results_told", "says_nothing_new", "step_named"]
+__all__ = ["Standing", "day_told", "results_told", "says_nothing_new", "standing_at", "step_named", "steps_of"]

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from subbase.survey.fields import may_be_unknown
+from subbase.survey.fields import matches, may_be_unknown
 from subbase.web.survey_document import (
     UNKNOWN,
     Document,
@@ -124,11 +124,7 @@ def with_fields(document: Document, fields: Iterable[tuple[str, str]]) -> Docume
 
 
 def _rule(path: Path) -> Rule | None:
-    return next((rule for pattern, rule in RULES.items() if _fits(path, pattern)), None)
-
-
-def _fits(path: Path, pattern: Path) -> bool:
-    return len(path) == len(pattern) and all(p in ("*", step) for p, step in zip(pattern, path, strict=True))
+    return next((rule for pattern, rule in RULES.items() if matches(path, pattern)), None)
 
 
 def _single(document: Document, path: Path, text: str) -> Document:
@@ -165,7 +161,7 @@ def _holder_is_there(document: Document, path: Path) -> bool:
 
 
 def _set(document: Document, path: Path, values: list[str]) -> Document:
-    if not any(_fits(path, pattern) for pattern in SETS) or not _holder_is_there(document, path):
+    if not any(matches(path, pattern) for pattern in SETS) or not _holder_is_there(document, path):
         return document
     chosen = [value for value in dict.fromkeys(values) if value not in (ASKED, "")]
     if path[-1] == "kind":
@@ -193,7 +189,7 @@ def _kinds(document: Document, path: Path, chosen: list[str]) -> Document:
 
 
 def _pair(document: Document, path: Path, values: list[str]) -> Document:
-    if not any(_fits(path, pattern) for pattern in PAIRS) or len(values) != 2:
+    if not any(matches(path, pattern) for pattern in PAIRS) or len(values) != 2:
         return document
     row = at(document, *path[:2])
     if isinstance(row, list):
@@ -215,7 +211,7 @@ def _more_terminals(document: Document, path: Path, text: str) -> Document:
     """Put further terminals, as marked, at the end of a list."""
     before = list(texts(listed(document, *path)))
     added = [word[:20] for word in text.replace(",", " ").split() if word not in before]
-    if not added or not _fits(path, ("controls", "*", "*", "terminals")) or not _holder_is_there(document, path):
+    if not added or not matches(path, ("controls", "*", "*", "terminals")) or not _holder_is_there(document, path):
         return document
     return put(document, path, [*before, *dict.fromkeys(added)][:MOST_TERMINALS])
 

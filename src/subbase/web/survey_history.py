@@ -8,9 +8,10 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Query, Request, Response
 
-from subbase.journal.events import Undone
+from subbase.journal.bodies import Undone
 from subbase.journal.fold import Line
-from subbase.web.asking import JobHere, KeyField, OfficeHere, entry_from, go, keep
+from subbase.web.asking import CallerHere, JobHere, KeyField, OfficeHere, go, keep
+from subbase.web.job_erasing import may_erase
 from subbase.web.looks import page
 from subbase.words import _, mark
 
@@ -48,14 +49,17 @@ class Shown:
 
 @router.get("/jobs/{job}/history")
 def history_page(
-    request: Request, view: JobHere, number: Annotated[int, Query(alias="page", ge=1, le=10_000)] = 1
+    request: Request,
+    view: JobHere,
+    caller: CallerHere,
+    number: Annotated[int, Query(alias="page", ge=1, le=10_000)] = 1,
 ) -> Response:
     """Show every event, the last first."""
     words = {line.event.key: words_of_event(line) for line in view.state.history}
     lines = [_shown(line, words) for line in reversed(view.state.history)]
     last = max(1, -(-len(lines) // PER_PAGE))
     part = lines[(number - 1) * PER_PAGE : number * PER_PAGE]
-    return page(request, "history.html", job=view, lines=part, number=number, last=last)
+    return page(request, "history.html", job=view, lines=part, number=number, last=last, may_erase=may_erase(caller))
 
 
 @router.post("/jobs/{job}/history/undo")
@@ -63,7 +67,7 @@ def undo(
     request: Request, view: JobHere, office: OfficeHere, key: KeyField, target: Annotated[str, Form(max_length=40)]
 ) -> Response:
     """Let one event count no longer; to undo that brings it back."""
-    keep(office, view.id, entry_from(request, key, {"kind": "undone", "target": target}, seen=view.state.sequence))
+    keep(request, office, view, {key: {"kind": "undone", "target": target}})
     return go(f"/jobs/{view.id}/history")
 
 

@@ -7,11 +7,11 @@ from typing import Annotated
 
 from fastapi import APIRouter, File, Form, HTTPException, Request, Response, UploadFile
 
-from subbase.journal.events import PhotoAdded
+from subbase.journal.bodies import PhotoAdded
 from subbase.journal.fold import Record
 from subbase.journal.photos import MOST_BYTES, clean_photo
 from subbase.survey.yaml_tree import plain_words
-from subbase.web.asking import JobHere, KeyField, OfficeHere, entry_from, go, keep
+from subbase.web.asking import JobHere, KeyField, OfficeHere, go, keep
 
 router = APIRouter()
 
@@ -42,7 +42,7 @@ def add_photo(
         "height": clean.height,
         "shows": [name for name in shows or () if name.strip()],
     }
-    keep(office, view.id, entry_from(request, key, body, seen=view.state.sequence))
+    keep(request, office, view, {key: body})
     return go(f"/jobs/{view.id}/survey#photos")
 
 
@@ -52,7 +52,7 @@ def remove_photo(
 ) -> Response:
     """Show a photo no longer; the history keeps that it was there."""
     body = {"kind": "photo_removed", "added": added}
-    keep(office, view.id, entry_from(request, key, body, seen=view.state.sequence))
+    keep(request, office, view, {key: body})
     return go(f"/jobs/{view.id}/survey#photos")
 
 

@@ -1,4 +1,4 @@
-"""A document as the survey page shows it: fields with their names, values, choices and anchors. Nothing is judged here.
+"""A document as the survey page shows it: the parts of a house with their fields and anchors. Nothing is judged here.
 
 It works on any document that can be read at all, so that a survey full of faults can still be put right by form.
 """
@@ -25,8 +25,8 @@ from subbase.web.survey_document import (
     named,
     plain,
     texts,
-    words_of,
 )
+from subbase.web.survey_fields import choice_field, said, select_field, text_field, toggle_field
 from subbase.web.survey_parts import Act, Cable, Choice, End, Field, Place, Profile, Row, View, Wire
 from subbase.web.survey_wires import AS_WRITTEN, ENDS, ONE_COLOUR, colours, is_open, landing
 from subbase.words import _, mark
@@ -45,27 +45,6 @@ SIGNS = {
     "water in the wall box": mark("Water in the wall box"),
 }
 ROOMS = (mark("hall"), mark("living room"), mark("bedroom"), mark("upstairs"))
-OPTIONS: dict[str, tuple[tuple[str, str], ...]] = {
-    "units": (("us", mark("feet")), ("si", mark("metres"))),
-    "role": (("main", mark("main")), ("auxiliary", mark("auxiliary")), ("second fuel", mark("second fuel"))),
-    "wiring": (
-        ("low voltage", mark("24 V")), ("line voltage", mark("line voltage")), ("millivolt", mark("millivolt")),
-        ("serial data", mark("serial data")), (UNKNOWN, mark("not known")),
-    ),
-    "power of old": (
-        ("none", mark("nothing")), ("battery", mark("battery")), ("common", mark("R and C")),
-        ("stealing", mark("leak through its loads")),
-    ),
-    "power of new": (
-        ("common", mark("R and C")), ("battery", mark("battery")), ("stealing", mark("leak through its loads")),
-        ("none", mark("nothing")),
-    ),
-    "supplies": (("one", mark("one")), ("joined", mark("joined inside")), ("separate", mark("kept apart"))),
-    "yes": (("no", mark("no")), ("yes", mark("yes"))),
-    "class_2": (("yes", mark("yes")), ("no", mark("no")), (UNKNOWN, mark("not known"))),
-    "gauge": (*((text, text) for text in ("16", "18", "20", "22")), (UNKNOWN, mark("not known"))),
-    "present": (("yes", mark("there")), ("no", mark("not there")), (UNKNOWN, mark("not known"))),
-}  # fmt: skip
 SUGGESTED = 8
 """Cables offered by one tap; others by choosing both places."""
 
@@ -77,10 +56,10 @@ def view_of(document: Document, catalog: Catalog) -> View:
     )
     signs = listed(document, "signs")
     return View(
-        house={word: _text(document, word) for word in ("name", "notes")}
-        | {"units": _choices(document, "units", options="units", usual="us")}
-        | {word: _text(document, "place", word) for word in ("year_built", "latitude_deg", "longitude_deg")},
-        signs=_toggles(document, ("signs",), [(sign, _(SIGNS.get(sign, sign))) for sign in get_args(Sign)]),
+        house={word: text_field(document, word) for word in ("name", "notes")}
+        | {"units": choice_field(document, "units", options="units", usual="us")}
+        | {word: text_field(document, "place", word) for word in ("year_built", "latitude_deg", "longitude_deg")},
+        signs=toggle_field(document, ("signs",), [(sign, _(SIGNS.get(sign, sign))) for sign in get_args(Sign)]),
         signs_asked=isinstance(document.get("signs"), list) and not signs,
         kinds=_kinds(catalog),
         equipment=tuple(_equipment(document, catalog, name) for name in _named(document, "equipment")),
@@ -94,7 +73,7 @@ def view_of(document: Document, catalog: Catalog) -> View:
         jumpers=tuple(_row(document, "jumpers", index, every) for index in range(len(listed(document, "jumpers")))),
         readings=tuple(_row(document, "readings", index, every) for index in range(len(listed(document, "readings")))),
         calls=("off", *CALLS),
-        wishes=_toggles(document, ("wishes",), [(call, _(call)) for call in CALLS]),
+        wishes=toggle_field(document, ("wishes",), [(call, _(call)) for call in CALLS]),
     )
 
 
@@ -104,44 +83,6 @@ def _named(document: Document, group: str) -> list[str]:
 
 def _places(document: Document) -> tuple[str, ...]:
     return tuple(name for group in PLACES for name in _named(document, group))
-
-
-# --- fields ----------------------------------------------------------------------------------------------------------
-
-
-def _text(document: Document, *path: str) -> Field:
-    return Field(joined("f", *path), anchor(*path), words_of(at(document, *path)))
-
-
-def _choices(document: Document, *path: str, options: str, usual: str = "") -> Field:
-    value = plain(at(document, *path))
-    chosen = usual if value is None else AS_WRITTEN if not isinstance(value, str) else value
-    found = [Choice(v, _(label), v == chosen) for v, label in OPTIONS[options]]
-    if chosen and not any(choice.chosen for choice in found):
-        found.append(Choice(chosen, _as_words(value), True))
-    return Field(joined("f", *path), anchor(*path), chosen, tuple(found))
-
-
-def _select(document: Document, path: tuple[str, ...], options: Iterable[str], *, identifiers: bool = False) -> Field:
-    value = plain(at(document, *path))
-    chosen = value if isinstance(value, str) else ""
-    offered = dict.fromkeys((*options, *([chosen] if chosen else [])))
-    said = tuple(Choice(v, _(v) if identifiers else v, v == chosen) for v in offered)
-    return Field(joined("f", *path), anchor(*path), chosen, said)
-
-
-def _toggles(document: Document, path: tuple[str, ...], options: Sequence[tuple[str, str]]) -> Field:
-    held = list(texts(listed(document, *path)))
-    known = {value for value, _label in options}
-    shown = [*options, *((item, item) for item in held if item not in known)]
-    choices = tuple(Choice(value, label, value in held) for value, label in shown)
-    return Field(joined("s", *path), anchor(*path), "", choices)
-
-
-def _as_words(value: Any) -> str:
-    if is_either(value):
-        return _("{several}: which is not known").format(several=words_of(value))
-    return value if isinstance(value, str) else _("as written in the text")
 
 
 # --- places ----------------------------------------------------------------------------------------------------------
@@ -193,7 +134,7 @@ def _equipment(document: Document, catalog: Catalog, name: str) -> Place:
     # What one cannot tell apart is of one group; another group is another piece of equipment.
     near = [kind for kind in catalog.values() if kind.group in groups or not groups]
     options = [(kind.kind, _(kind.title)) for kind in sorted(near, key=lambda k: (k.group, k.title))]
-    kind = _toggles({"kind": held}, ("kind",), options)
+    kind = toggle_field({"kind": held}, ("kind",), options)
     kind = Field(joined("s", *path, "kind"), anchor(*path, "kind"), "", kind.choices)
     found = [catalog[item] for item in held if item in catalog]
     zones = sorted({zone for item in found for zone in item.zones})
@@ -204,13 +145,13 @@ def _equipment(document: Document, catalog: Catalog, name: str) -> Place:
         title=titles,
         fields={
             "kind": kind,
-            "at": _text(document, *path, "at"),
-            "role": _choices(document, *path, "role", options="role", usual="main"),
+            "at": text_field(document, *path, "at"),
+            "role": choice_field(document, *path, "role", options="role", usual="main"),
         },
-        zones=tuple((str(zone), _select(document, (*path, "zones", str(zone)), controls)) for zone in zones),
+        zones=tuple((str(zone), select_field(document, (*path, "zones", str(zone)), controls)) for zone in zones),
         nameplate=tuple(_nameplate(document, path, found)),
-        serves=_toggles(document, (*path, "serves"), [(item, item) for item in controls]),
-        without=_toggles(
+        serves=toggle_field(document, (*path, "serves"), [(item, item) for item in controls]),
+        without=toggle_field(
             document, (*path, "without"), [(part.id, _(part.what or part.id)) for item in found for part in item.parts]
         ),
     )
@@ -224,14 +165,14 @@ def _nameplate(document: Document, path: tuple[str, ...], kinds: Sequence[Kind])
         if word:
             unit = "A" if word == "rating_a" else "VA"
             here = (*path, "nameplate", part.id, word)
-            yield f"{_(part.what or part.id)} [{unit}]", _text(document, *here)
+            yield f"{_(part.what or part.id)} [{unit}]", text_field(document, *here)
 
 
 def _transformer(document: Document, name: str) -> Place:
     path = ("transformers", name)
     words = ("va", "volts", "fuse_a", "at", "feeds")
-    fields = {word: _text(document, *path, word) for word in words}
-    fields["class_2"] = _choices(document, *path, "class_2", options="class_2", usual="yes")
+    fields = {word: text_field(document, *path, word) for word in words}
+    fields["class_2"] = choice_field(document, *path, "class_2", options="class_2", usual="yes")
     return _place(*path, title=_("Transformer"), fields=fields)
 
 
@@ -241,7 +182,7 @@ def _control(document: Document, name: str) -> Place:
     return _place(
         *path,
         title=_("Control"),
-        fields={"at": _text(document, *path, "at")},
+        fields={"at": text_field(document, *path, "at")},
         old=_profile(document, path, "old"),
         new=new if new.there else None,
         replace=joined("replace", name),
@@ -251,22 +192,22 @@ def _control(document: Document, name: str) -> Place:
 
 def _profile(document: Document, path: tuple[str, str], which: str) -> Profile:
     here = (*path, which)
-    terminals = _toggles(document, (*here, "terminals"), [(text, text) for text in TERMINALS])
+    terminals = toggle_field(document, (*here, "terminals"), [(text, text) for text in TERMINALS])
     usual = USUAL_OLD if which == "old" else USUAL_NEW
     fields = {
-        "power": _choices(
+        "power": choice_field(
             document, *here, "power", options=f"power of {which}", usual="none" if which == "old" else ""
         ),
-        **{word: _text(document, *here, word) for word in ("asleep_va", "awake_va")},
+        **{word: text_field(document, *here, word) for word in ("asleep_va", "awake_va")},
     }
     if which == "old":
-        fields["wiring"] = _choices(document, *here, "wiring", options="wiring", usual="low voltage")
-        fields["mercury"] = _choices(document, *here, "mercury", options="yes", usual="no")
+        fields["wiring"] = choice_field(document, *here, "wiring", options="wiring", usual="low voltage")
+        fields["mercury"] = choice_field(document, *here, "mercury", options="yes", usual="no")
     else:
-        fields["battery"] = _choices(document, *here, "battery", options="yes", usual="no")
+        fields["battery"] = choice_field(document, *here, "battery", options="yes", usual="no")
     held = set(texts(listed(document, *here, "terminals")))
     if {"Rh", "Rc"} <= held or at(document, *here, "supplies") is not None:
-        fields["supplies"] = _choices(document, *here, "supplies", options="supplies", usual="one")
+        fields["supplies"] = choice_field(document, *here, "supplies", options="supplies", usual="one")
     return Profile(
         isinstance(at(document, *here), dict),
         terminals,
@@ -321,9 +262,9 @@ def _cable(document: Document, catalog: Catalog, name: str) -> Cable:
         joined("n", *path),
         anchor(*path),
         joined("remove", *path),
-        (_select(document, (*path, "from"), places), _select(document, (*path, "to"), places)),
-        _text(document, *path, "length"),
-        _choices(document, *path, "gauge", options="gauge", usual="18"),
+        (select_field(document, (*path, "from"), places), select_field(document, (*path, "to"), places)),
+        text_field(document, *path, "length"),
+        choice_field(document, *path, "gauge", options="gauge", usual="18"),
         tuple(_wire(document, catalog, name, wire) for wire in wires),
         tuple(Act(joined("add-conductor", name, colour), colour) for colour in ONE_COLOUR),
         joined("add-conductor", name, "conductor"),
@@ -361,7 +302,7 @@ def _end(document: Document, catalog: Catalog, path: tuple[str, str, str], colou
     ]
     offered += [("loose", _("loose")), ("cut short", _("cut short")), (UNKNOWN, _("not known"))]
     if chosen and chosen not in (item for item, _label in offered):
-        offered.append((chosen, _as_words(value)))
+        offered.append((chosen, said(value)))
     field = Field(
         joined("w", *path),
         anchor("cables", cable, "conductors", wire, end),
@@ -402,9 +343,9 @@ def _row(document: Document, group: str, index: int, terminals: Sequence[str]) -
         for value in held
     ]
     if group == "jumpers":
-        fields = {"present": _choices(document, *path, "present", options="present", usual="yes")}
+        fields = {"present": choice_field(document, *path, "present", options="present", usual="yes")}
     else:
-        fields = {word: _text(document, *path, word) for word in ("volts", "ohms")}
-        fields["call"] = _select(document, (*path, "call"), ("off", *CALLS), identifiers=True)
-        fields["control"] = _select(document, (*path, "control"), _named(document, "controls"))
+        fields = {word: text_field(document, *path, word) for word in ("volts", "ohms")}
+        fields["call"] = select_field(document, (*path, "call"), ("off", *CALLS), identifiers=True)
+        fields["control"] = select_field(document, (*path, "control"), _named(document, "controls"))
     return Row(anchor(*path), joined("remove", *path), (pair[0], pair[1]), fields)

@@ -9,7 +9,7 @@ from fastapi import Request, Response
 
 from subbase.errors import Fault
 from subbase.web.api_problem import is_api, problem
-from subbase.web.looks import page
+from subbase.web.looks import page, secret_page
 
 
 def trouble(request: Request, status: int, title: str, *lines: str, faults: Sequence[Fault] = ()) -> Response:
@@ -27,6 +27,4 @@ def send_again(request: Request, status: int, title: str, lines: tuple[str, ...]
     """Return a page that holds what was sent, so that it can be sent again with one press; under ``/api`` a problem."""
     if is_api(request):
         return problem(status, title, lines[:1])
-    answer = page(request, "send_again.html", status=status, title=title, lines=lines, **more)
-    answer.headers["Cache-Control"] = "no-store"
-    return answer
+    return secret_page(request, "send_again.html", status=status, title=title, lines=lines, **more)

@@ -13,11 +13,12 @@ from subbase.diagnose.probes import Evidence
 from subbase.diagnose.session import start
 from subbase.diagnose.weigh import Belief, weigh
 from subbase.web.jobs import JobView, Office
-from subbase.web.sheet import Day, Group, Item, SeenItem, SeenKind, Sheet, check_id, make_sheet, wiring_mark
+from subbase.web.record import Mine
+from subbase.web.sheet import Day, Sheet, make_sheet
 from subbase.web.slow import PATIENCE_S, NotYet, Told
+from subbase.web.standing import steps_of
 from subbase.wiring import State
 from subbase.words import _, current_language
-from subbase.work.step_plan import work_plan
 from subbase.work.steps import WorkPlan
 from subbase.work.taken import Taken
 from subbase.work.verdicts import Report, judge
@@ -43,6 +44,17 @@ def sheet_of(office: Office, view: JobView, *, patience_s: float | None = PATIEN
     return office.slow.get("sheet", _key(view), make, what=_("The checks of this house"), patience_s=patience_s)
 
 
+def mine_of(office: Office, view: JobView, *, patience_s: float | None = PATIENCE_S) -> Mine | None:
+    """Return the sheet of a job's checks with which of its events count; None when it has no plan to work by.
+
+    Raises
+    ------
+    NotYet
+    """
+    sheet = sheet_of(office, view, patience_s=patience_s)
+    return None if sheet is None else Mine(sheet, view.state)
+
+
 def work_of(
     office: Office, view: JobView, sheet: Sheet, day: Day, *, patience_s: float | None = PATIENCE_S
 ) -> WorkPlan:
@@ -55,9 +67,7 @@ def work_of(
 
     def make(told: Told) -> WorkPlan:
         told(_("Finding an order of the moves that is safe at every moment."))
-        return work_plan(
-            sheet.plan, season=day.season, outdoor_c=day.outdoor_c, licences=day.licences, checks=sheet.checks
-        )
+        return steps_of(sheet, day)
 
     key = f"{_key(view)} {day.season} {day.outdoor_c} {sorted(day.licences)}"
     return office.slow.get("work", key, make, what=_("The work steps"), patience_s=patience_s)
@@ -153,5 +163,5 @@ def _hash(data: object) -> str:
 
 
 __all__ = [
-    "Day", "Group", "Item", "SeenItem", "SeenKind", "Sheet", "advice_of", "check_id", "predictions_of", "report_of", "sheet_of", "wiring_mark", "work_of",
+    "advice_of", "mine_of", "predictions_of", "report_of", "sheet_of", "work_of",
 ]  # fmt: skip

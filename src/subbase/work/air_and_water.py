@@ -122,11 +122,6 @@ def water_output_w(flow_m3_s: float, difference_k: float) -> float:
     return WATER_J_PER_M3_K * flow_m3_s * difference_k
 
 
-def air_rise_k(output_w: float, flow_m3_s: float) -> float:
-    """Return how much an air flow warms by a rate of heat [K]."""
-    return output_w / (AIR_J_PER_M3_K * flow_m3_s)
-
-
 def makers(house: House, coils_in: Set[str]) -> dict[str, Literal["warm", "cold"]]:
     """Return each piece of equipment that heats or cools with these loads on, by the call of its kind that they fit best.
 
@@ -383,6 +378,6 @@ def judge_water(water: Water, units: Units) -> Judged:
 
 
 __all__ = [
-    "Air", "Direction", "Units", "Water", "air_output_w", "air_rise_k", "direction", "judge_air",
+    "Air", "Direction", "Units", "Water", "air_output_w", "direction", "judge_air",
     "judge_water", "makers", "usual_rise_k", "water_output_w",
 ]  # fmt: skip

@@ -79,11 +79,6 @@ def solved_calls(
     return Positions(house).solved(Plain(house.netlist), states, settings or NOTHING_SET)
 
 
-def asleep_controls(house: House) -> frozenset[str]:
-    """Return the controls whose outputs stay open, because too little supply reaches them at rest."""
-    return _asleep(house, Plain(house.netlist))
-
-
 def control_volts(house: House, solution: AtRest) -> Iterator[tuple[str, float]]:
     """Yield (control, volts across its own electronics) of controls that a common feeds."""
     for name, control in house.survey.controls.items():
@@ -233,7 +228,6 @@ __all__ = [
     "Plain",
     "Positions",
     "SlipCircuits",
-    "asleep_controls",
     "control_volts",
     "landing_room",
     "slip_circuits",

@@ -63,6 +63,12 @@ class Check:
     groups: tuple[tuple[str, int], ...] = ()
     """(walk or call that it shares with others, its seconds)."""
 
+    @property
+    def key(self) -> tuple[object, ...]:
+        """Return what makes it the same as a ``ReadingTaken`` of this key, whichever way round the probes are."""
+        clip = frozenset(self.clip) if self.clip else None
+        return frozenset(self.between), clip, self.unit, self.state if self.unit == "V" else None
+
     def words(self) -> str:
         """Return the check as people say it."""
         a, b = self.between

@@ -7,7 +7,7 @@ costs, solved to proven optimality by branch and bound.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
@@ -15,8 +15,9 @@ from subbase.catalog import Catalog
 from subbase.plan import Plan
 from subbase.survey import NOWHERE, Survey, split_terminal
 from subbase.wiring import State, single_calls
+from subbase.work.call_sequences import call_sequences
 from subbase.work.calls import Electrical
-from subbase.work.check_bounds import CLIP_OHM, Check, Pair, apart, ohm_bounds, telling, volt_bounds
+from subbase.work.check_bounds import Check, Pair, ohm_bounds, volt_bounds
 from subbase.work.cover import Offer, cover_seconds, least_cover
 from subbase.work.outcomes import DAMAGING, Outcome, bench_of, outcome_among
 from subbase.work.slips import Slip, single_slips
@@ -152,6 +153,23 @@ def live_checks(left: Survey, catalog: Catalog) -> tuple[Check, ...]:
         if state.condition is None  # nobody can call for a defrost
         for site, pair in _pairs(left, catalog)
     ]
+    return _with_defined_volts(left, catalog, checks)
+
+
+def supply_checks(left: Survey, catalog: Catalog) -> tuple[Check, ...]:
+    """Return the supply at each control under load: its R to its C in each single call in which both are fed."""
+    checks = [
+        Check("live", (f"{name}.{power}", f"{name}.C"), 0.0, 0.0, "V", name, state=sequence.state)
+        for name, control in left.controls.items()
+        if control.old.power == "common" and (power := control.old.power_terminal()) is not None
+        for sequence in call_sequences(left, catalog)
+        if sequence.state.condition is None and name in dict(sequence.state.calls)
+    ]
+    return _with_defined_volts(left, catalog, checks) if checks else ()
+
+
+def _with_defined_volts(left: Survey, catalog: Catalog, checks: Sequence[Check]) -> tuple[Check, ...]:
+    """Return live checks with their bounds, without those whose volts nothing holds."""
     bounds = volt_bounds(left, catalog, checks)
     return tuple(
         replace(check, low=low, high=high)
@@ -238,16 +256,10 @@ def _offer(check: Check, told: Iterable[int]) -> Offer:
 
 
 __all__ = [
-    "CLIP_OHM",
-    "Check",
     "CheckPlan",
     "ChosenCheck",
-    "apart",
     "checks_for",
     "dead_checks",
     "live_checks",
-    "ohm_bounds",
     "room_of",
-    "telling",
-    "volt_bounds",
 ]

@@ -11,7 +11,8 @@ from subbase.survey import split_terminal
 from subbase.wiring import Settings, State, single_calls
 from subbase.wiring.states import services
 from subbase.words import _, mark
-from subbase.work.checks import Check, ChosenCheck, volt_bounds
+from subbase.work.check_bounds import Check, volt_bounds
+from subbase.work.checks import ChosenCheck
 from subbase.work.step_checks import AT_REST, MOST_NAMED, keeps_disconnect_out, supply_pairs, tells_words
 from subbase.work.step_job import COMPRESSOR_LEAST_C, PRACTICE, Job, degrees, is_cooling
 from subbase.work.steps import Expected, Step

@@ -9,10 +9,11 @@ from subbase.names import landing_words, list_words, named
 from subbase.survey import split_terminal
 from subbase.wiring import State
 from subbase.words import _, mark, plural
-from subbase.work.checks import Check, ChosenCheck, volt_bounds
+from subbase.work.check_bounds import Check, volt_bounds
+from subbase.work.checks import ChosenCheck
 from subbase.work.outcomes import DAMAGING, SEVERITIES, Outcome
 from subbase.work.step_dead import live_pairs
-from subbase.work.step_job import JUDGEMENT, PRACTICE, Job, last_of
+from subbase.work.step_job import JUDGEMENT, PRACTICE, Job
 from subbase.work.steps import Expected, Step
 
 MOST_NAMED = 3
@@ -273,6 +274,6 @@ def rest_bounds(job: Job, pairs: Sequence[tuple[str, str]], state: State = AT_RE
 
 
 __all__ = [
-    "close_steps", "dead_check_steps", "keeps_disconnect_out", "last_of", "look_twice_steps", "power_steps", "rest_bounds",
+    "close_steps", "dead_check_steps", "keeps_disconnect_out", "look_twice_steps", "power_steps", "rest_bounds",
     "supply_pairs",
 ]  # fmt: skip

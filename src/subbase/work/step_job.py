@@ -12,7 +12,8 @@ from subbase.plan import Plan
 from subbase.survey import NOWHERE, ConductorEnd, Survey, Unknown, split_terminal
 from subbase.wiring import State, build_house, need_of
 from subbase.words import _, mark
-from subbase.work.checks import Check, CheckPlan, room_of
+from subbase.work.check_bounds import Check
+from subbase.work.checks import CheckPlan, room_of
 from subbase.work.outcomes import SEVERITIES, Severity
 from subbase.work.step_order import MoveOrder
 from subbase.work.steps import Licence, Season, Step, Who

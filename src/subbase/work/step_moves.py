@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from subbase.names import carried_words, conductor_words, named
 from subbase.survey import NOWHERE, Unknown, split_terminal
 from subbase.words import _, mark
+from subbase.work.step_diff import Move
 from subbase.work.step_job import PRACTICE, Job
-from subbase.work.step_order import Move
 from subbase.work.steps import Step, Who
 
 ONE_AT_A_TIME = mark("Only this one end is bare: everything else is landed or capped.")

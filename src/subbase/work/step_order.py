@@ -22,7 +22,7 @@ from subbase.survey import LOOSE, NOWHERE, Survey, split_terminal, with_equipmen
 from subbase.work.calls import Electrical, SlipCircuits, slip_circuits
 from subbase.work.outcomes import DAMAGING, Bench, Outcome, Severity, bench_of, outcome_among
 from subbase.work.slips import Slip
-from subbase.work.step_diff import Block, Move, MoveKind, apply, blocks_of, houses_of, main_site
+from subbase.work.step_diff import Block, Move, apply, blocks_of, houses_of, main_site
 
 MOST_SEARCHED = 6
 """Moves of one block up to which every order is tried when the rule's own is refused."""
@@ -243,4 +243,4 @@ def _shortest(queues: Sequence[Sequence[tuple[Move, ...]]], last: str) -> list[M
     return []
 
 
-__all__ = ["ORDERS", "Judge", "Move", "MoveKind", "MoveOrder", "apply", "move_order", "rest_only", "touching", "walks"]
+__all__ = ["ORDERS", "Judge", "MoveOrder", "move_order", "rest_only", "touching", "walks"]

@@ -13,9 +13,11 @@ from itertools import pairwise
 from typing import Literal, get_args
 
 from subbase.words import mark
-from subbase.work.checks import Check, CheckPlan
+from subbase.work.check_bounds import Check
+from subbase.work.checks import CheckPlan
 from subbase.work.meter_words import bounds_words, temperature_words
-from subbase.work.step_order import Move, MoveOrder
+from subbase.work.step_diff import Move
+from subbase.work.step_order import MoveOrder
 
 Phase = Literal[
     "look",

@@ -7,17 +7,17 @@ was not taken; ``don't know`` says so. Terminals are written ``place.terminal``,
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path as FilePath
-from typing import Any, TypeVar
+from typing import Any
 
 from subbase.catalog import CALLS, Catalog
 from subbase.errors import Fault, InputError
 from subbase.files import read_at_most
 from subbase.survey import Survey, split_terminal
 from subbase.survey.faults import nearest
-from subbase.survey.yaml_tree import MOST_BYTES, Path, Tree, plain_words, read_tree
+from subbase.survey.yaml_tree import MOST_BYTES, Path, plain_words, read_tree
 from subbase.wiring import State
 from subbase.wiring.states import system_calls
 from subbase.words import _
@@ -25,11 +25,11 @@ from subbase.work.air_and_water import Air, Water
 from subbase.work.call_sequences import CallSequence
 from subbase.work.slips import terminals_at
 from subbase.work.taken import METERS, AirTaken, Pair, ReadingTaken, SequenceSeen, StepSeen, Taken, WaterTaken
+from subbase.work.taken_fields import FieldReader
 from subbase.work.taken_values import (
     ELECTRIC,
     NOT_KNOWN,
     Kind,
-    WrongValue,
     amount_shown,
     literal,
     one_of,
@@ -38,7 +38,6 @@ from subbase.work.taken_values import (
 )
 
 VERSION = "1"
-T = TypeVar("T")
 READING_FIELDS = (
     "between", "clip", "call", "control", "during", "value", "unit", "power", "setting", "meter", "range", "when",
     "who", "note",
@@ -77,7 +76,7 @@ def read_taken(raw: bytes, file: str, left: Survey, catalog: Catalog, sequences:
     if not raw.strip():
         raise InputError((Fault(_("The file is empty; 'subbase check FILE' writes a sheet to fill in."), file=file),))
     tree = read_tree(raw, file)
-    reader = _Reader(tree, left, catalog, {sequence.state: sequence for sequence in sequences}, list(tree.faults))
+    reader = _Reader(tree, list(tree.faults), left, catalog, {sequence.state: sequence for sequence in sequences})
     taken = reader.taken()
     if reader.faults:
         raise InputError(tuple(sorted(reader.faults, key=lambda fault: (fault.line, fault.column))))
@@ -85,14 +84,12 @@ def read_taken(raw: bytes, file: str, left: Survey, catalog: Catalog, sequences:
 
 
 @dataclass(frozen=True, slots=True)
-class _Reader:
-    """Reads one tree; ``faults`` grows."""
+class _Reader(FieldReader):
+    """Reads one sheet of a house."""
 
-    tree: Tree
     left: Survey
     catalog: Catalog
     sequences: dict[State, CallSequence]
-    faults: list[Fault]
 
     def taken(self) -> Taken:
         """Return everything that could be read."""
@@ -121,72 +118,6 @@ class _Reader:
             tuple(self.items("sequences", self.sequence)),
             self.text(("notes",), data, "notes"),
         )
-
-    def fault(self, path: Path, message: str) -> None:
-        """Keep a fault."""
-        self.faults.append(self.tree.fault(path, message))
-
-    def only(self, path: Path, data: dict[str, Any], words: Sequence[str]) -> None:
-        """Keep a fault for each field that is not known."""
-        for word in data:
-            if word not in words:
-                self.fault(
-                    (*path, word),
-                    _("'{word}' is not a field here; {nearest}").format(
-                        word=plain_words(word), nearest=nearest(word, list(words))
-                    ),
-                )
-
-    def items(self, word: str, read: Callable[[Path, dict[str, Any]], T | None]) -> Iterator[T]:
-        """Yield what can be read of a list."""
-        data = self.tree.data.get(word)
-        if data in (None, ""):
-            return
-        if not isinstance(data, list):
-            self.fault((word,), _("'{word}' is a list: one item for each, each with its own fields.").format(word=word))
-            return
-        for index, item in enumerate(data):
-            path: Path = (word, index)
-            if not isinstance(item, dict):
-                self.fault(
-                    path,
-                    _("Item {index} of '{word}' has no fields; expected named fields.").format(
-                        index=index + 1, word=word
-                    ),
-                )
-                continue
-            found = read(path, item)
-            if found is not None:
-                yield found
-
-    def value(self, path: Path, data: dict[str, Any], word: str, read: Callable[[str], T]) -> T | None:
-        """Return one field read, None when it is left out, empty, not known or wrong."""
-        written = data.get(word)
-        if written is None or written == "":
-            return None
-        if not isinstance(written, str):
-            self.fault(
-                (*path, word),
-                _("'{word}' is one value, not a {isinstance}.").format(
-                    word=word, isinstance="list" if isinstance(written, list) else "set of fields"
-                ),
-            )
-            return None
-        if written.strip().lower() in NOT_KNOWN:
-            return None
-        try:
-            return read(written.strip())
-        except WrongValue as wrong:
-            self.fault((*path, word), str(wrong))
-            return None
-
-    def text(self, path: Path, data: dict[str, Any], word: str) -> str:
-        """Return a field of free words."""
-        written = data.get(word) or ""
-        if not isinstance(written, str):
-            self.fault(path, _("'{word}' is plain words.").format(word=word))
-            return ""
-        return written
 
     def reading(self, path: Path, data: dict[str, Any]) -> ReadingTaken | None:
         """Return one reading with a meter."""

@@ -14,7 +14,7 @@ from subbase.work.air_and_water import K_PER_F, M3_S_PER_CFM, M3_S_PER_GPM, W_PE
 
 T = TypeVar("T")
 NOT_KNOWN = ("don't know", "dont know", "unknown", "not taken")
-_NUMBER = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*([^\d\s.,].*)?", re.ASCII)
+_NUMBER = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*([^\d\s.,].*)?", re.ASCII)
 ELECTRIC: dict[str, tuple[Literal["V", "ohm"], float]] = {
     "V": ("V", 1.0), "mV": ("V", 1e-3), "ohm": ("ohm", 1.0), "kohm": ("ohm", 1e3), "Mohm": ("ohm", 1e6),
     "Ω": ("ohm", 1.0), "kΩ": ("ohm", 1e3), "MΩ": ("ohm", 1e6),

@@ -1,68 +1,24 @@
-"""What was taken, held against the house as planned: each reading judged with its reason, then what is left to do.
+"""What was taken, held against the house as planned: every reading and all that was seen judged, then what is left to do.
 
-Bounds are those of the checks: the corners that the proof solves, a common meter's error added. A reading that falls just
-outside is held against the guaranteed bounds of the same ranges before it is called a failure. A failure names the
-single slips and faults that give every reading so far. ``proved`` is said only when nothing failed, nothing is in doubt,
-and every slip that any check can tell is excluded by a reading.
+``proved`` is said only when nothing failed, nothing is in doubt, and every slip that any check can tell is excluded by a
+reading.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from subbase.catalog import Catalog
-from subbase.circuit import settle
-from subbase.circuit.meters import volts_seen
-from subbase.errors import Chatter
 from subbase.plan import Plan
-from subbase.survey import Survey, split_terminal
-from subbase.wiring import build_house
-from subbase.wiring.build import CORNERS
-from subbase.wiring.states import operated_switches
-from subbase.words import _, mark
-from subbase.work.call_sequences import CallSequence, Judged, Mark, call_sequences
-from subbase.work.check_bounds import Bounds, Check, ohm_bounds, read_volts, volt_bounds
-from subbase.work.checks import CheckPlan, ChosenCheck, checks_for, room_of
-from subbase.work.doubts import ghost_doubt, loop_doubts, loop_members, range_doubt, scale_doubt, setting_doubt
-from subbase.work.entry_doubts import entry_doubts
-from subbase.work.explanations import (
-    MOST_EXPLANATIONS,
-    Explanation,
-    Reading,
-    SlipCause,
-    agreeing,
-    agrees,
-    fault_causes,
-    slip_causes,
-    within,
-)
-from subbase.work.guaranteed import guaranteed_bounds
-from subbase.work.meter_words import bounds_words
+from subbase.survey import Survey
+from subbase.work.call_sequences import CallSequence, call_sequences
+from subbase.work.checks import CheckPlan, ChosenCheck, checks_for
+from subbase.work.explanations import Reading, SlipCause, agrees, within
 from subbase.work.outcomes import SEVERITIES, Outcome
+from subbase.work.reading_verdicts import ReadingVerdict, check_of, reading_verdicts
 from subbase.work.seen import SeenVerdict, air_excludes, air_verdicts, step_verdicts, water_verdicts
-from subbase.work.taken import METERS, ReadingTaken, Taken
-
-LEAST_AGREEING = 2
-"""Other readings that must agree before one that nothing explains is laid on the meter (judgement)."""
-TOO_HIGH_V = 36.0
-"""No 24 V Class 2 winding gives this much; line voltage may be on the wires [V] (judgement)."""
-WEAK_SUPPLY_V = 20.4
-"""85 % of 24 V: below it coils may not pull in [V] (common practice, no source)."""
-BOUNDS_SOURCE = mark("the circuit at the corners of its tolerances, and a common meter's error")
-
-
-@dataclass(frozen=True, slots=True)
-class ReadingVerdict:
-    """One reading and what is said of it."""
-
-    taken: ReadingTaken
-    judged: Judged
-    explained_by: tuple[Explanation, ...] = ()
-    """Single slips, worst first, then single faults, that give this and every other reading so far; at most a few."""
-    more: int = 0
-    """How many further ones there are."""
+from subbase.work.taken import ReadingTaken, Taken
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,9 +83,8 @@ def judge(
     if plan.left is None:
         raise ValueError("The plan leaves no house, so there is nothing to judge; answer what it asks.")
     sequences = call_sequences(plan.left, plan.catalog) if sequences is None else sequences
-    bench = _Bench(plan.left, plan.catalog, checks, taken.latest(), taken)
-    readings = bench.verdicts()
-    possible = _possible(bench, readings)
+    readings = reading_verdicts(plan.left, plan.catalog, checks, taken)
+    possible = _possible(plan.left, plan.catalog, checks, readings)
     seen = (
         *air_verdicts(plan.left, plan.catalog, taken.air, possible),
         *water_verdicts(plan.left, taken.water),
@@ -138,275 +93,37 @@ def judge(
     possible = tuple(o for o in possible if not air_excludes(plan.left, plan.catalog, taken.air, o.slip))
     passed = {v.taken.key for v in readings if v.judged.mark == "pass"}
     left_slips = {outcome.slip.words for outcome in possible}
-    done = tuple(chosen for chosen in checks.checks if _key(chosen.check) in passed)
+    done = tuple(chosen for chosen in checks.checks if chosen.check.key in passed)
     remaining = tuple(
         chosen
         for chosen in checks.checks
-        if _key(chosen.check) not in passed and left_slips & {slip.words for slip in chosen.tells}
+        if chosen.check.key not in passed and left_slips & {slip.words for slip in chosen.tells}
     )
     return Report(checks, readings, seen, taken.replaced(), taken.not_taken(), done, remaining, possible)
 
 
-def supply_checks(left: Survey, catalog: Catalog) -> tuple[Check, ...]:
-    """Return the supply at each control under load: its R to its C in each single call in which both are fed."""
-    checks = [
-        Check("live", (f"{name}.{power}", f"{name}.C"), 0.0, 0.0, "V", name, state=sequence.state)
-        for name, control in left.controls.items()
-        if control.old.power == "common" and (power := control.old.power_terminal()) is not None
-        for sequence in call_sequences(left, catalog)
-        if sequence.state.condition is None and name in dict(sequence.state.calls)
-    ]
-    bounds = volt_bounds(left, catalog, checks) if checks else ()
-    return tuple(
-        replace(check, low=low, high=high)
-        for check, (low, high) in zip(checks, bounds, strict=True)
-        if math.isfinite(high)
-    )
-
-
-def _key(check: Check) -> tuple[object, ...]:
-    clip = frozenset(check.clip) if check.clip else None
-    return frozenset(check.between), clip, check.unit, check.state if check.unit == "V" else None
-
-
-@dataclass(frozen=True, slots=True)
-class _Bench:
-    """The good house and what was taken of it."""
-
-    left: Survey
-    catalog: Catalog
-    checks: CheckPlan
-    latest: tuple[ReadingTaken, ...]
-    taken: Taken
-
-    def verdicts(self) -> tuple[ReadingVerdict, ...]:
-        """Return each reading that counts, judged."""
-        bounds = self.bounds()
-        marks = [self.first_look(reading, found) for reading, found in zip(self.latest, bounds, strict=True)]
-        self._loops(marks, bounds)
-        causes = _Causes(self.checks, self.left, self.catalog)
-        failing = [i for i, one in enumerate(marks) if one.mark == "fail"]
-        passing = [self.reading(i) for i, one in enumerate(marks) if one.mark == "pass"]
-        # One thing wrong that gives several bad readings is likelier than several mistakes with the meter.
-        if len(failing) < 2 or not causes.agreeing([self.reading(i) for i in failing], passing):
-            for i in failing:
-                marks[i] = self.second_look(i, marks, bounds[i], causes)
-        usable = [i for i, one in enumerate(marks) if one.mark in ("pass", "fail")]
-        failing = [i for i in failing if marks[i].mark == "fail"]
-        # What gives one failure and every other reading gives all of them, so one search serves all failures.
-        found = causes.agreeing(
-            [self.reading(i) for i in failing], [self.reading(i) for i in usable if i not in failing]
-        )
-        for i, doubt in entry_doubts(self.left, self.catalog, self.latest, bounds, failing).items():
-            suspect = doubt.exchanged and not found and not marks[i].stop
-            word: Mark = "meter or lead suspect" if suspect else marks[i].mark
-            marks[i] = replace(marks[i], mark=word, why=f"{marks[i].why} {doubt.text}")
-        failing = [i for i in failing if marks[i].mark == "fail"]
-        verdicts = []
-        for i, one in enumerate(marks):
-            if i not in failing:
-                verdicts.append(ReadingVerdict(self.latest[i], one))
-                continue
-            told = replace(one, stop=True) if any(e.damaging for e in found) else one
-            verdicts.append(
-                ReadingVerdict(self.latest[i], told, found[:MOST_EXPLANATIONS], len(found[MOST_EXPLANATIONS:]))
-            )
-        return tuple(verdicts)
-
-    def check(self, reading: ReadingTaken) -> Check:
-        """Return the check that a reading answers."""
-        site = room_of(self.left, split_terminal(reading.between[0])[0])
-        if reading.unit == "V":
-            return Check("live", reading.between, 0.0, 0.0, "V", site, state=reading.state)
-        return Check("dead, clipped" if reading.clip else "dead", reading.between, 0.0, 0.0, "ohm", site, reading.clip)
-
-    def reading(self, index: int) -> Reading:
-        """Return a reading as causes are asked for it."""
-        reading = self.latest[index]
-        return Reading(self.check(reading), reading.value if reading.value is not None else 0.0)
-
-    def bounds(self) -> list[Bounds]:
-        """Return what each reading must be in the good house, on the meter that took it."""
-        live = [self.check(reading) for reading in self.latest if reading.unit == "V"]
-        dead = [self.check(reading) for reading in self.latest if reading.unit == "ohm"]
-        volts = iter(volt_bounds(self.left, self.catalog, live) if live else ())
-        ohms = iter(ohm_bounds(self.left, self.catalog, dead) if dead else ())
-        found = [next(volts if reading.unit == "V" else ohms) for reading in self.latest]
-        return [
-            self.on_meter(reading) or bounds
-            if reading.unit == "V" and reading.meter not in (None, "digital")
-            else bounds
-            for reading, bounds in zip(self.latest, found, strict=True)
-        ]
-
-    def on_meter(self, reading: ReadingTaken) -> Bounds | None:
-        """Return what a meter that loads the circuit shows; None where relays chatter."""
-        shown = []
-        for corner in CORNERS:
-            house = build_house(self.left, self.catalog, corner=corner, awake=corner.name != "high")
-            if not set(reading.between) <= house.netlist.index.keys():
-                return None
-            try:
-                settled = settle(house.netlist, operated=operated_switches(house, reading.state))
-                shown.append(volts_seen(settled, *reading.between, meter=METERS[str(reading.meter)]))
-            except Chatter:
-                return None
-        return read_volts(min(shown), max(shown))
-
-    def first_look(self, reading: ReadingTaken, bounds: Bounds) -> Judged:
-        """Return what a reading alone says: pass, fail, not judged, or a doubt that its own setting raises."""
-        value = reading.value if reading.value is not None else 0.0
-        low, high, unit = _shown(bounds, reading.unit)
-        if reading.unit == "V" and TOO_HIGH_V < value < math.inf:
-            text = _(
-                "{value:.0f} V is more than any 24 V winding gives: switch off; line voltage may be on these wires."
-            ).format(value=value)
-            shifted = value / 10.0
-            if within(shifted, bounds):
-                text = " ".join(
-                    (
-                        text,
-                        _("Only if {shifted:.4g} was read and {value:.4g} written is it a slip of the pen.").format(
-                            shifted=shifted, value=value
-                        ),
-                    )
-                )
-            return Judged("fail", text, low, high, unit, _("judgement"), stop=True)
-        doubt = setting_doubt(reading) or range_doubt(reading, bounds)
-        if doubt is not None:
-            return Judged("meter or lead suspect", doubt, low, high, unit)
-        if reading.unit == "V" and math.isinf(bounds[1]):
-            text = _(
-                "Nothing joins these two terminals in this call, so a meter may show anything up to the supply here."
-            )
-            return Judged("not judged", text)
-        if within(value, bounds):
-            ghosted = self._ghosted(reading, bounds)
-            if ghosted is not None:
-                return Judged("fail", ghosted, low, high, unit, _(BOUNDS_SOURCE))
-            return Judged(
-                "pass",
-                _("It is within {bounds}.").format(bounds=_words(bounds, reading.unit)),
-                low,
-                high,
-                unit,
-                _(BOUNDS_SOURCE),
-            )
-        sure = guaranteed_bounds(self.left, self.catalog, reading, value, bounds)
-        if sure is not None and within(value, sure):
-            text = _("It is within {sure}, the guaranteed bounds; the usual ones are {bounds}.").format(
-                sure=_words(sure, "V"), bounds=_words(bounds, "V")
-            )
-            return Judged("pass", text, sure[0], sure[1], unit, _("guaranteed bounds of the same tolerances"))
-        said = _("It reads {written}; it must be {bounds}.").format(
-            written=reading.written, bounds=_words(bounds, reading.unit)
-        )
-        if reading.unit == "V" and self._is_supply(reading) and value < WEAK_SUPPLY_V:
-            said = _("The supply is {written} under load; below {weak_supply_v} V coils may not pull in.").format(
-                written=reading.written, weak_supply_v=WEAK_SUPPLY_V
-            )
-        return Judged("fail", said, low, high, unit, _(BOUNDS_SOURCE))
-
-    def _is_supply(self, reading: ReadingTaken) -> bool:
-        return any(
-            set(reading.between) == {f"{name}.{control.old.power_terminal()}", f"{name}.C"}
-            for name, control in self.left.controls.items()
-        )
-
-    def _ghosted(self, reading: ReadingTaken, bounds: Bounds) -> str | None:
-        """Return that a low-impedance meter took away what a digital one had shown: the mark of an open conductor."""
-        if reading.unit != "V" or reading.meter in (None, "digital"):
-            return None
-        for earlier in self.taken.readings:
-            if earlier.key == reading.key and ghost_doubt(earlier, bounds, self.left, self.catalog) is not None:
-                return _(
-                    "A digital meter showed {digital} here and a low-impedance one {low}: a conductor that is joined does not do that; it is open or not landed."
-                ).format(digital=earlier.written, low=reading.written)
-        return None
-
-    def _loops(self, marks: list[Judged], bounds: Sequence[Bounds]) -> None:
-        """Mark the reading to blame for each broken loop: those of it that fail, or else all of it."""
-        usable = [i for i, one in enumerate(marks) if one.mark in ("pass", "fail")]
-        readings = [self.latest[i] for i in usable]
-        for at, text in loop_doubts(readings).items():
-            members = [usable[at], *(usable[m] for m in loop_members(readings, at))]
-            for i in [m for m in members if marks[m].mark == "fail"] or members:
-                if not marks[i].stop:
-                    low, high, unit = _shown(bounds[i], self.latest[i].unit)
-                    marks[i] = Judged("meter or lead suspect", text, low, high, unit, _("Kirchhoff's voltage law"))
-
-    def second_look(self, index: int, marks: Sequence[Judged], bounds: Bounds, causes: _Causes) -> Judged:
-        """Return a failure, or the doubt that is likelier: a ghost, a shifted decimal point, a reading that nothing gives."""
-        reading, mark = self.latest[index], marks[index]
-        if mark.stop:
-            return mark  # it may be a slip of the pen, and nobody is sent back to a terminal to find out
-        ghost = ghost_doubt(reading, bounds, self.left, self.catalog)
-        if ghost is not None:
-            return replace(mark, mark="meter or lead suspect", why=ghost)
-        scale = scale_doubt(reading, bounds)
-        if scale is None and reading.unit == "ohm":
-            return mark
-        others = [i for i, other in enumerate(marks) if i != index and other.mark == "pass"]
-        found = causes.agreeing([self.reading(index)], [self.reading(i) for i in others])
-        if scale is not None and not any(explanation.damaging for explanation in found):
-            also = (_("If it stays, this would give it: {cause}.").format(cause=found[0].words),) if found else ()
-            return replace(mark, mark="meter or lead suspect", why=" ".join((scale, *also)))
-        if not found and len(others) >= LEAST_AGREEING and not mark.stop:
-            text = _(
-                "No single wrong landing and no single fault of this house gives {written} here with the {count} readings that are as they must be: look at the leads and the range, and take it again; if it stays, two things are wrong."
-            ).format(written=reading.written, count=len(others))
-            return replace(mark, mark="meter or lead suspect", why=text)
-        return mark
-
-
-@dataclass(slots=True)
-class _Causes:
-    """Every slip and fault, made when first asked for."""
-
-    checks: CheckPlan
-    left: Survey
-    catalog: Catalog
-
-    def agreeing(self, failing: Sequence[Reading], rest: Sequence[Reading]) -> tuple[Explanation, ...]:
-        """Return what gives all readings: slips worst first, then faults; nothing when nothing failed."""
-        if not failing:
-            return ()
-        slips = agreeing(slip_causes(self.checks.outcomes, self.catalog), failing, rest)
-        found = [cause.explanation() for cause in slips]
-        if any(reading.check.unit == "V" for reading in failing):
-            found += [cause.explanation() for cause in agreeing(fault_causes(self.left, self.catalog), failing, rest)]
-        return tuple(dict.fromkeys(found))
-
-
-def _possible(bench: _Bench, readings: Sequence[ReadingVerdict]) -> tuple[Outcome, ...]:
+def _possible(
+    left: Survey, catalog: Catalog, checks: CheckPlan, readings: Sequence[ReadingVerdict]
+) -> tuple[Outcome, ...]:
     """Return the slips that some check can tell and that no reading excludes, worst first."""
-    untold = {outcome.slip.words for outcome in bench.checks.untold}
+    untold = {outcome.slip.words for outcome in checks.untold}
     usable = [v for v in readings if v.judged.mark in ("pass", "fail")]
     value_of = {v.taken.key: v.taken.value for v in usable if v.judged.mark == "pass" and v.taken.value is not None}
     told: set[str] = set()
     if all(v.judged.mark != "fail" for v in readings):
-        for chosen in bench.checks.checks:
-            value = value_of.get(_key(chosen.check))
+        for chosen in checks.checks:
+            value = value_of.get(chosen.check.key)
             if value is not None and within(value, (chosen.check.low, chosen.check.high)):
                 told.update(slip.words for slip in chosen.tells)
-    asked = [Reading(bench.check(v.taken), v.taken.value) for v in usable if v.taken.value is not None]
+    asked = [Reading(check_of(left, v.taken), v.taken.value) for v in usable if v.taken.value is not None]
     found = [
         outcome
-        for outcome in bench.checks.outcomes
+        for outcome in checks.outcomes
         if outcome.severity != "nothing"
         and outcome.slip.words not in untold | told
-        and (not asked or agrees(SlipCause(outcome, bench.catalog), asked))
+        and (not asked or agrees(SlipCause(outcome, catalog), asked))
     ]
     return tuple(sorted(found, key=lambda outcome: SEVERITIES.index(outcome.severity)))
 
 
-def _shown(bounds: Bounds, unit: str) -> tuple[float, float | None, str]:
-    """Return bounds as data: OL is None."""
-    return bounds[0], bounds[1] if math.isfinite(bounds[1]) else None, unit
-
-
-def _words(bounds: Bounds, unit: str) -> str:
-    return bounds_words(*bounds, unit)
-
-
-__all__ = ["ReadingVerdict", "Report", "SeenVerdict", "judge", "supply_checks"]
+__all__ = ["Report", "judge"]

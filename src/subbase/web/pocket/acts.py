@@ -11,7 +11,9 @@ from subbase.journal import new_key, read_entry
 from subbase.web.display import read_number
 from subbase.web.pocket.answering import answered
 from subbase.web.pocket.bench import Bench, Job
-from subbase.web.record import changed_meanwhile, day_body, reading_body, result_body
+from subbase.web.record import changed_meanwhile
+from subbase.web.record_check import reading_body
+from subbase.web.record_work import day_body, result_body
 from subbase.web.standing import day_told, results_told, says_nothing_new, step_named
 from subbase.words import _
 from subbase.work.progress import with_result
@@ -70,8 +72,7 @@ def _step(bench: Bench, job: Job, fields: Fields) -> Bodies:
     found = bench.standing(job)
     if found is None:
         raise _fault(_("There is no plan to work by."))
-    if not found.mine.is_seen_in(fields):
-        raise changed_meanwhile()
+    found.mine.refuse_changed(fields)
     step = step_named(found.steps, fields.get("step", ""))
     results = results_told(found, step, fields.get("act", ""), dict(fields))
     if says_nothing_new(found, step, results[0]):

@@ -10,15 +10,14 @@ from typing import Any, TypeVar
 from subbase.catalog import Catalog
 from subbase.journal import Event, JobState, fold
 from subbase.plan import Plan, make_plan
-from subbase.web.record import Mine, day_of, results_of, taken_of
+from subbase.web.record import Mine
+from subbase.web.record_check import taken_of
+from subbase.web.record_work import day_of
 from subbase.web.sheet import Sheet, make_sheet
-from subbase.web.standing import Standing
+from subbase.web.standing import Standing, standing_at, steps_of
 from subbase.web.survey_document import read_document
 from subbase.web.survey_text import Read, read_text
 from subbase.words import current_language
-from subbase.work.progress import progress
-from subbase.work.step_plan import work_plan
-from subbase.work.steps import WorkPlan
 from subbase.work.verdicts import Report, judge
 
 T = TypeVar("T")
@@ -89,14 +88,8 @@ class Bench:
         if sheet is None:
             return None
         day, mine = day_of(job.state), Mine(sheet, job.state)
-
-        def make() -> WorkPlan:
-            return work_plan(
-                sheet.plan, season=day.season, outdoor_c=day.outdoor_c, licences=day.licences, checks=sheet.checks
-            )
-
-        steps = self._once("work", (job.state.survey.sha256, day), make)
-        return Standing(mine, steps, progress(steps, results_of(mine)), day)
+        steps = self._once("work", (job.state.survey.sha256, day), lambda: steps_of(sheet, day))
+        return standing_at(mine, steps, day)
 
     def report(self, standing: Standing) -> Report:
         """Return the readings, judged against the house as planned and every wrong landing."""
@@ -117,4 +110,4 @@ class Bench:
         return found
 
 
-__all__ = ["Bench", "Job", "Read", "job_from"]
+__all__ = ["Bench", "Job", "job_from"]

@@ -29,7 +29,8 @@ from subbase.words import LANGUAGES, _
 FLOORS = ("catalog", "survey", "circuit", "wiring", "plan", "work", "papers", "journal", "locale")
 """Folders of this package that the browser's Python is given, with the modules at its root; none needs numpy to be loaded."""
 WEB = (
-    "__init__", "check_words", "display", "record", "sheet", "standing", "survey_document", "survey_text", "work_words",
+    "__init__", "check_words", "display", "record", "record_check", "record_work", "sheet", "standing", "survey_document",
+    "survey_text", "work_words",
     "pocket/__init__", "pocket/acts", "pocket/answering", "pocket/bench", "pocket/engine", "pocket/shown",
 )  # fmt: skip
 """Of the app, what knows nothing of a server."""
@@ -205,7 +206,7 @@ def _licences(runtime: Runtime) -> bytes:
         licence = told.get("License-Expression") or told.get("License") or "see its text below"
         lines.append(f"{told['Name']} {metadata.version(library)}: {licence.splitlines()[0]}")
         for item in metadata.files(library) or ():
-            if re.search(r"(licen[cs]e|copying|ofl)[^/]*$", PurePosixPath(item).name, re.I) and item.suffix not in (
+            if re.search(r"licen[cs]e|copying|ofl", PurePosixPath(item).name, re.I) and item.suffix not in (
                 ".py",
                 ".pyc",
             ):

@@ -6,14 +6,11 @@ from collections.abc import Iterable, Sequence
 from typing import Any, Literal
 
 from subbase.errors import Fault
-from subbase.papers.drawing import svg
 from subbase.papers.ladder import ladder_svg
-from subbase.papers.map_model import markings
+from subbase.papers.plan_maps import plan_maps
 from subbase.papers.proof_tables import load_table, proof_table, reading_tables, supply_table
 from subbase.papers.route_tables import caution_table, parts_table, refusal_table, route_table
-from subbase.papers.strip_map import strip_map
-from subbase.papers.tables import Table, changed_conductors, landing_table, settings_rows, steps
-from subbase.papers.wiring_map import wiring_map_svg
+from subbase.papers.tables import Table, landing_table, settings_rows, steps
 from subbase.plan import ControlPlan, Plan
 from subbase.web.check_words import (
     GROUP_CAUTIONS,
@@ -25,15 +22,17 @@ from subbase.web.check_words import (
     must_words,
 )
 from subbase.web.pocket.answering import asked_of
-from subbase.web.record import left_behind, taken_before
+from subbase.web.record_check import taken_before
+from subbase.web.record_work import left_behind
 from subbase.web.sheet import Day, Item, Sheet
 from subbase.web.standing import Standing
 from subbase.web.work_words import STATUS_SIGNS, STATUS_WORDS, unit_words, value_words
 from subbase.words import _
 from subbase.work.check_bounds import Check
 from subbase.work.progress import back_to_dead
+from subbase.work.reading_verdicts import ReadingVerdict
 from subbase.work.steps import PHASE_TITLES, Step, shown_value
-from subbase.work.verdicts import ReadingVerdict, Report
+from subbase.work.verdicts import Report
 
 Data = dict[str, Any]
 MOST_SHOWN = 8
@@ -120,14 +119,8 @@ def _control(plan: Plan, item: ControlPlan) -> Data:
 
 def _maps(plan: Plan) -> dict[str, str]:
     assert plan.left is not None
-    changed = changed_conductors(plan)
-    before, after = markings(plan.survey, plan.left, changed)
-    drawings = {
-        "found": wiring_map_svg(plan.survey, plan.catalog, title=_("Wiring as found"), changed=before),
-        "left": wiring_map_svg(plan.left, plan.catalog, title=_("Wiring as left"), changed=after),
-        "strips": svg(strip_map(plan.survey, plan.left, title=_("Wiring, cable by cable"), changed=changed)),
-        "ladder": ladder_svg(plan.left, plan.catalog, title=_("Ladder diagram as left")),
-    }
+    ladder = ladder_svg(plan.left, plan.catalog, title=_("Ladder diagram as left"))
+    drawings = plan_maps(plan) | {"ladder": ladder}
     return {name: text[text.index("<svg") :] for name, text in drawings.items()}
 
 

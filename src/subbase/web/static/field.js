@@ -79,13 +79,13 @@
     return [...base, ...load().map((entry) => resultOf(entry.body)).filter(Boolean)];
   };
   const readNumber = (text) => {
-    const said = text.trim().toLowerCase().replace(",", ".").replace(/\s*(v|ohms?|Ω|°?[fc])$/u, "");
+    const said = text.trim().toLowerCase().replace(",", ".").replace(/(v|ohms?|[Ωω]|°?[fc])$/u, "").trim();
     if (/^(ol|0l|o\.l\.?)$/.test(text.trim().toLowerCase())) {
       return Infinity;
     }
     const thousands = said.endsWith("k");
     const bare = thousands ? said.slice(0, -1).trim() : said;
-    return /^[+-]?(\d+\.?\d*|\.\d+)$/.test(bare) ? Number(bare) * (thousands ? 1000 : 1) : NaN;
+    return /^[+-]?(\d+(\.\d*)?|\.\d+)$/.test(bare) ? Number(bare) * (thousands ? 1000 : 1) : NaN;
   };
   const shown = (value, unit) => {
     if (value === undefined || value === null) {

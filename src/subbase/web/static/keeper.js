@@ -14,6 +14,8 @@ const MOST_LOOKS = 40;
 const FULL_MS = 300_000;
 const AS_OF = "X-Kept-At";
 let downAt = 0;
+// When the server last let an entry wait for too long: its disk may be slow, while pages still come from it.
+let heldAt = 0;
 
 const path = (url) => url.pathname + url.search;
 const pause = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
@@ -117,20 +119,25 @@ async function keepPage(pages, key, answer) {
 
 const keepable = (url, answer) =>
   answer.status === 200 && !answer.redirected && !url.searchParams.has("again") && !url.searchParams.has("step") &&
-  /^(\/|\/jobs\/[^/]+\/.*)$/.test(url.pathname) && !/\/(field-file|job-file|survey\.yaml)$/.test(url.pathname) &&
+  /^(\/|\/jobs\/[^/]+\/.*)$/.test(url.pathname) && !/\/(field-file|job-file|survey\.yaml|erase)$/.test(url.pathname) &&
   !(answer.headers.get("Content-Disposition") || "").startsWith("attachment");
 
 async function page(event, url) {
   const job = shelf.jobOf(url.pathname);
   const isDown = () => Date.now() - downAt < DOWN_MS;
+  const isHeld = Date.now() - heldAt < DOWN_MS;
   // What waits goes first, so that the page shows it.
-  if (job && !isDown() && (await shelf.entries(job)).some((item) => item.state === "waiting")) await Promise.race([drain(), pause(PAGE_MS)]);
+  if (job && !isHeld && !isDown() && (await shelf.entries(job)).some((item) => item.state === "waiting")) await Promise.race([drain(), pause(PAGE_MS)]);
   const kept = await keptPage(url, job);
+  // The server's page would show undone what was just told.
+  if (kept && job && isHeld) return kept();
   try {
     // A request to navigate cannot be given a limit, so it is made anew.
     const options = { redirect: "manual", headers: { Accept: "text/html,*/*" } };
     const answer = kept ? await timed(path(url), options, isDown() ? PAGE_MS / 4 : PAGE_MS) : await fetch(event.request);
     if (kept && [502, 503, 504].includes(answer.status)) return kept();
+    // Erased, or taken from this person: what was kept of it goes; what was entered and not sent stays, and is told.
+    if (kept && job && answer.status === 404) event.waitUntil(forgetJob(job));
     if (keepable(url, answer)) {
       const copy = answer.clone();
       event.waitUntil(caches.open(shelf.PAGES).then((pages) => keepPage(pages, path(url), copy)));
@@ -327,11 +334,13 @@ async function send(item, csrf) {
   let answer;
   try {
     answer = await timed(item.path, { method: "POST", body, headers, redirect: item.part ? "follow" : "manual" }, large ? PHOTO_MS : FORM_MS);
-  } catch {
+  } catch (error) {
+    if (error.name === "AbortError") heldAt = Date.now();
     return null;
   }
   const took = answer.type === "opaqueredirect" || (answer.status >= 200 && answer.status < 400);
   if (took) {
+    heldAt = 0;
     await remember(item);
     // The same form may have been sent again from another page: it bears the same key.
     for (const same of await shelf.entries(item.job)) if (same.key === item.key) await shelf.remove(same.id, item.key);
@@ -368,7 +377,7 @@ async function send(item, csrf) {
 function sentences(text) {
   const found = [];
   const plain = (html) =>
-    html.replace(/<[^>]*>/g, " ").replace(/&#39;/g, "'").replace(/&#34;|&quot;/g, '"').replace(/&lt;/g, "<").replace(/&gt;/g, ">").replace(/&amp;/g, "&").replace(/\s+/g, " ").trim();
+    html.replace(/<[^<>]*>/g, " ").replace(/&#39;/g, "'").replace(/&#34;|&quot;/g, '"').replace(/&lt;/g, "<").replace(/&gt;/g, ">").replace(/&amp;/g, "&").replace(/\s+/g, " ").trim();
   for (const match of text.matchAll(/<section class="verdict stopped" role="alert"[^>]*>([\s\S]*?)<\/section>|<p class="mark fail" id="f-[^>]*>([\s\S]*?)<\/p>/g)) found.push(plain(match[1] || match[2]));
   if (!found.length) {
     const main = text.match(/<main[^>]*>([\s\S]*?)<\/main>/);

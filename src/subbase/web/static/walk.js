@@ -5,10 +5,10 @@ const subbaseWalk = (() => {
   const readNumber = (text) => {
     const said = text.trim().toLowerCase();
     if (/^(ol|0l|o\.l\.?)$/.test(said)) return Infinity;
-    const bare = said.replace(",", ".").replace(/\s*(v|a|ohms?|Ω|°?[fc]|°)$/u, "").trim();
+    const bare = said.replace(",", ".").replace(/(v|a|ohms?|[Ωω]|°?[fc]|°)$/u, "").trim();
     const thousands = bare.endsWith("k");
     const digits = thousands ? bare.slice(0, -1).trim() : bare;
-    return /^[+-]?(\d+\.?\d*|\.\d+)$/.test(digits) ? Number(digits) * (thousands ? 1000 : 1) : NaN;
+    return /^[+-]?(\d+(\.\d*)?|\.\d+)$/.test(digits) ? Number(digits) * (thousands ? 1000 : 1) : NaN;
   };
 
   // An end of a bound comes as a number, as OL, or as null for none.
