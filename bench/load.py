@@ -22,8 +22,10 @@ from urllib.error import URLError
 from urllib.request import urlopen
 
 from bench.report import Result, Row
-from subbase.journal.events import Entry, Named, NoteMade, SurveyEdited, new_key
-from subbase.journal.store import Journal, keep_entries, make_job, open_journal
+from subbase.journal.bodies import Named, NoteMade, SurveyEdited
+from subbase.journal.events import Entry, new_key
+from subbase.journal.job_rows import keep_entries, make_job
+from subbase.journal.store import Journal, open_journal
 
 LOCUST = "locust==2.47.0"
 JOBS, USERS, SECONDS = 10_000, 20, 60

@@ -10,7 +10,7 @@ from typing import Any
 from PIL import Image
 
 from subbase.journal import Entry, Event
-from subbase.journal.events import SurveyEdited
+from subbase.journal.bodies import SurveyEdited
 from subbase.journal.merge import text_hash
 from subbase.journal.photos import CleanPhoto, clean_photo
 

@@ -16,7 +16,8 @@ from fastapi.testclient import TestClient
 from httpx2 import Response
 
 from subbase.journal import JobState
-from subbase.journal.events import Entry, SurveyEdited, new_key
+from subbase.journal.bodies import SurveyEdited
+from subbase.journal.events import Entry, new_key
 from subbase.journal.store import Journal
 from subbase.web.app import create_app
 from subbase.web.settings import Settings

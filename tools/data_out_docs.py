@@ -17,11 +17,17 @@ from typing import Any
 from click.testing import CliRunner
 
 from subbase.cli.main import main as command
-from subbase.cli.shape_list import SHAPES, schema_of
 from subbase.comfort.equipment_settings import tuning
 from subbase.comfort.weekly import calendar, same_every_day
+from subbase.papers.data_check import CheckedShape, ToTakeShape, WithDoublesShape
+from subbase.papers.data_diagnosis import DiagnosisShape
 from subbase.papers.data_files import data_files
+from subbase.papers.data_plan import PlanShape
 from subbase.papers.data_rows import LANDING_COLUMNS, READING_COLUMNS
+from subbase.papers.data_shape import CheckSurveyShape, DataShape, FaultsShape, LabelsShape, Shape
+from subbase.papers.data_site import SiteShape
+from subbase.papers.data_tune import TuneShape
+from subbase.papers.data_work import TraceShape, WorkShape
 from subbase.papers.label_print import LABEL_COLUMNS
 from subbase.plan import Plan, make_plan
 from subbase.survey import load_survey
@@ -36,21 +42,23 @@ CSV_FILES: dict[str, tuple[str, Mapping[str, str]]] = {
     "readings.csv": ("What a meter must read between two terminals in each call, as left.", READING_COLUMNS),
     "labels.csv": ("A row for each end of each conductor, for a label printer's own program.", LABEL_COLUMNS),
 }
-COMMANDS = {
-    "plan": "`subbase plan FILE --json`, and `plan.json` beside the papers",
-    "checks": "`subbase checks FILE --json`",
-    "work": "`subbase work FILE --json`",
-    "check-sheet": "`subbase check FILE --json`: what to take",
-    "check": "`subbase check FILE --readings R.yaml --json`: what was taken, judged",
-    "trace": "`subbase trace ... --json`",
-    "diagnose": "`subbase diagnose FILE --evidence E.yaml --json`",
-    "site": "`subbase site FILE --json`, and `site.json` beside the drawings",
-    "tune": "`subbase tune FILE --json`, and `tune.json` with `--out`",
-    "check-survey": "`subbase check-survey FILE --json`",
-    "labels": "`subbase labels FILE --json`",
-    "data": "`subbase data FILE --json`",
-    "faults": "any command with `--json` whose input cannot be read",
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
+SHAPES: dict[str, tuple[type[Shape], str]] = {
+    "plan": (PlanShape, "`subbase plan FILE --json`, and `plan.json` beside the papers"),
+    "checks": (WithDoublesShape, "`subbase checks FILE --json`"),
+    "work": (WorkShape, "`subbase work FILE --json`"),
+    "check-sheet": (ToTakeShape, "`subbase check FILE --json`: what to take"),
+    "check": (CheckedShape, "`subbase check FILE --readings R.yaml --json`: what was taken, judged"),
+    "trace": (TraceShape, "`subbase trace ... --json`"),
+    "diagnose": (DiagnosisShape, "`subbase diagnose FILE --evidence E.yaml --json`"),
+    "site": (SiteShape, "`subbase site FILE --json`, and `site.json` beside the drawings"),
+    "tune": (TuneShape, "`subbase tune FILE --json`, and `tune.json` with `--out`"),
+    "check-survey": (CheckSurveyShape, "`subbase check-survey FILE --json`"),
+    "labels": (LabelsShape, "`subbase labels FILE --json`"),
+    "data": (DataShape, "`subbase data FILE --json`"),
+    "faults": (FaultsShape, "any command with `--json` whose input cannot be read"),
 }
+"""Name of a schema -> the shape, and what prints it."""
 
 
 def pages() -> dict[Path, str]:
@@ -63,7 +71,10 @@ def pages() -> dict[Path, str]:
 
 def schemas() -> dict[str, dict[str, Any]]:
     """Return name -> JSON Schema."""
-    return {name: schema_of(name) for name in SHAPES}
+    return {
+        name: {"$schema": DIALECT, "title": name} | shape.model_json_schema(mode="serialization")
+        for name, (shape, _where) in SHAPES.items()
+    }
 
 
 @cache
@@ -136,7 +147,7 @@ def _json_part() -> Iterator[str]:
         "| Schema | Of |",
         "|---|---|",
     )
-    yield from (f"| [{name}](schemas/{name}.schema.json) | {where} |" for name, where in COMMANDS.items())
+    yield from (f"| [{name}](schemas/{name}.schema.json) | {where} |" for name, (_shape, where) in SHAPES.items())
     yield "| `subbase schema survey` | a survey, as `subbase show FILE --json` prints it and every command reads it |"
     yield "| `subbase schema kind` | an equipment kind of your own (TOML, same fields) |"
     yield ""

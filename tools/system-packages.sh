@@ -1,12 +1,13 @@
 #!/usr/bin/env bash
 # The programs outside Python that the tests check against: ngspice (circuits), poppler (what a PDF shows), PostgreSQL (the
 # journal's other database), Chromium (every page, by hand and eye), nginx (in front of the app), npm (fetches the
-# accessibility checker and the browser's Python), the W3C's own definition of SVG 1.1.
+# accessibility checker and the browser's Python), gcc (a disk that takes its time), the W3C's own definition of SVG 1.1.
 set -euo pipefail
 missing=()
 command -v ngspice > /dev/null || missing+=(ngspice)
 python3 -c 'import ctypes; ctypes.CDLL("libngspice.so.0")' 2> /dev/null || missing+=(libngspice0)
 command -v pdftoppm > /dev/null || missing+=(poppler-utils)
+echo '#include <dlfcn.h>' | gcc -E - > /dev/null 2>&1 || missing+=(gcc libc6-dev)
 ls /usr/lib/postgresql/*/bin/initdb > /dev/null 2>&1 || missing+=(postgresql)
 command -v chromium > /dev/null || missing+=(chromium)
 command -v nginx > /dev/null || missing+=(nginx-light)

@@ -16,12 +16,12 @@ _WHERE = {
     "load_survey": "subbase.survey",
     "read_survey": "subbase.survey",
     "make_plan": "subbase.plan",
-    "write_papers": "subbase.papers",
+    "write_papers": "subbase.papers.write",
 }
 
 if TYPE_CHECKING:
     from subbase.catalog import load_catalog
-    from subbase.papers import write_papers
+    from subbase.papers.write import write_papers
     from subbase.plan import make_plan
     from subbase.survey import load_survey, read_survey
 

@@ -10,7 +10,8 @@ import pytest
 from subbase.catalog import load_catalog
 from subbase.plan import Plan
 from subbase.survey import ConductorEnd
-from subbase.work.checks import CheckPlan, checks_for, dead_checks, live_checks, telling
+from subbase.work.check_bounds import telling
+from subbase.work.checks import CheckPlan, checks_for, dead_checks, live_checks
 from subbase.work.double_report import DoubleReport, doubles_for
 from subbase.work.double_slips import double_slips, pair_count
 from subbase.work.outcomes import DAMAGING, bench_of, outcome_of

@@ -14,10 +14,10 @@ from subbase.errors import InputError
 from subbase.journal import Entry, Kept, Refused, fold, read_entry
 from subbase.journal import accounts as who
 from subbase.journal.backup import backup, copy_journal
+from subbase.journal.bodies import NoteMade, PhotoAdded, ReadingTaken, StepDone, Undone, Unrecognised
 from subbase.journal.bundle import export_job, import_bundle, read_bundle
 from subbase.journal.check import check_integrity
 from subbase.journal.database import run
-from subbase.journal.events import NoteMade, PhotoAdded, ReadingTaken, StepDone, Undone, Unrecognised
 from subbase.journal.store import MOST_PAGE, Journal, open_journal
 from subbase.journal.trouble import JobExists, JournalTooNew, JournalTrouble, NoSuchJob
 from tests.agreement.postgres_server import Server, postgres_server
@@ -52,6 +52,10 @@ def journal(new_place: Callable[[], str]) -> Iterator[Journal]:
 
 def _notes(first: int, count: int) -> list[Entry]:
     return [entry(number, NoteMade(text=f"note {number}")) for number in range(first, first + count)]
+
+
+def _bytes_in(folder: Path) -> bytes:
+    return b"".join(path.read_bytes() for path in folder.iterdir())
 
 
 def test_events_come_back_in_order_without_holes(journal: Journal) -> None:
@@ -251,6 +255,19 @@ def test_a_forgotten_job_takes_its_own_photos_along(journal: Journal) -> None:
     assert (found.jobs, found.events, found.photos, found.damage) == (1, 1, 1, ())
 
 
+def test_what_was_erased_is_not_in_the_files_either(tmp_path: Path) -> None:
+    """Neither the SQLite file nor its log holds a word of a forgotten job, or a stretch of its photo, while the app runs on."""
+    with open_journal(tmp_path / "jobs.db") as journal:
+        other, job, picture = journal.create_job("Other"), journal.create_job("Lilac, to be forgotten"), photo("red")
+        journal.append(job, [entry(1, NoteMade(text="the key hangs behind the shed"))])
+        journal.put_photo(job, picture)
+        traces = (b"to be forgotten", b"behind the shed", picture.data[200:260])
+        assert all(trace in _bytes_in(tmp_path) for trace in traces)
+        journal.forget_job(job)
+        assert not any(trace in _bytes_in(tmp_path) for trace in traces)
+        assert journal.job(other).name == "Other"
+
+
 def test_a_job_moves_between_databases_and_comes_out_the_same(journal: Journal, tmp_path: Path) -> None:
     """Exported here, imported into a new SQLite journal and exported there, a job file has the same bytes."""
     job, picture = journal.create_job("House ✓"), photo("green")
@@ -358,7 +375,7 @@ def test_received_times_never_go_back(journal: Journal, monkeypatch: pytest.Monk
     """When the server's clock jumps back, events still go on from the last number, and none seems older than one before."""
     job = journal.create_job("House")
     journal.append(job, _notes(1, 1))
-    monkeypatch.setattr("subbase.journal.store.now_text", lambda: "1999-01-01T00:00:00.000000+00:00")
+    monkeypatch.setattr("subbase.journal.job_rows.now_text", lambda: "1999-01-01T00:00:00.000000+00:00")
     journal.append(job, _notes(2, 1))
     events = journal.events(job)
     assert [event.key for event in events[1:]] == [key(1), key(2)]

@@ -109,3 +109,12 @@ def test_two_transformers_without_a_common_wire_read_nothing() -> None:
     _, calls, points = live("03-two-transformers")
     apart = [(a, b) for a, b in combinations(points, 2) if a in calls[0].volts and b in calls[0].volts and calls[0].reading(a, b) is None]  # fmt: skip
     assert apart
+
+
+@pytest.mark.parametrize("name", PLANNED)
+def test_every_terminal_that_a_conductor_lands_on_is_a_point_to_read_at(name: str) -> None:
+    """No landing of the house is missing on the ladder, not even one with a stroke in its name, as O/B."""
+    left = plan_of(name).left
+    assert left is not None
+    ends = {str(end) for _, _, _, conductor in left.conductors() for end in (conductor.from_, conductor.to)}
+    assert {end for end in ends if "." in end} <= set(live(name)[2])

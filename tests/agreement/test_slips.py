@@ -19,17 +19,8 @@ from subbase.survey import Jumper, Survey, with_landing
 from subbase.wiring import build_house, legal_states, outputs_on
 from subbase.wiring.build import CORNERS, Corner
 from subbase.wiring.states import operated_switches
-from subbase.work.checks import (
-    CLIP_OHM,
-    Check,
-    CheckPlan,
-    apart,
-    checks_for,
-    dead_checks,
-    live_checks,
-    telling,
-    volt_bounds,
-)
+from subbase.work.check_bounds import CLIP_OHM, Check, apart, telling, volt_bounds
+from subbase.work.checks import CheckPlan, checks_for, dead_checks, live_checks
 from subbase.work.outcomes import DAMAGING, SEVERITIES, Outcome, bench_of, outcome_of, outcomes
 from subbase.work.slips import Slip, movable_ends, single_slips
 from subbase.work.telling import teller

@@ -47,7 +47,7 @@ def every_page(server: Server) -> list[Shown]:
             ("survey", "survey"), ("survey-text", "survey/text"), ("plan", "plan"), ("work-begin", "work"),
             ("work-step", "work?step=look%2Fstop"), ("work-steps", "work/steps"), ("check", "check"),
             ("call", "check/call?of=hall%3A%20heat%201"), ("fault", "check/fault"), ("tune", "tune"), ("tune-year", "tune/year"), ("hand-over", "hand-over"),
-            ("history", "history"), ("live", "plan/live"), ("rooms", "survey/rooms"), ("rooms-verdict", "survey/rooms/verdict"),
+            ("history", "history"), ("erase", "erase"), ("live", "plan/live"), ("rooms", "survey/rooms"), ("rooms-verdict", "survey/rooms/verdict"),
         )
     ]  # fmt: skip
     others = [

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
-from subbase.journal.events import ReadingTaken, StepDone
+from subbase.journal.bodies import ReadingTaken, StepDone
 from tests.browser.conftest import Door, Server
 from tests.web_jobs import put_job
 

@@ -7,12 +7,12 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import BrowserContext, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from subbase.journal import accounts as who
 from subbase.journal.store import open_journal
 from subbase.web.settings import Settings
-from tests.browser.conftest import Door, Server, serving
+from tests.browser.conftest import PHONE, Door, Server, serving
 from tests.browser.test_offline import SLOW_MS, kept, with_network, without_network
 from tests.web_callers import PASSWORD
 from tests.web_jobs import put_job
@@ -115,3 +115,19 @@ def test_signing_out_takes_the_pages_off_the_phone(
     without_network(phone, way)
     page.goto(f"{way.url}/jobs/{job}/plan")
     expect(page.locator("h1")).to_have_text("No network, and this page is not on this phone")
+
+
+def test_a_job_that_was_erased_is_not_kept_on_a_phone(firm: Server, way: Door, browser: Browser) -> None:
+    """The first page of it that the server no longer has takes every kept page of the job along."""
+    job = put_job(firm.journal)
+    phone = browser.new_context(viewport=PHONE, has_touch=True)
+    page = phone.new_page()
+    sign_in(page, way, "bo")
+    page.close()
+    page = kept(phone, way, job)
+    firm.journal.forget_job(job)
+    answer = page.goto(f"{way.url}/jobs/{job}/plan")
+    assert answer is not None
+    assert answer.status == 404
+    nothing_of_jobs_is_kept(page)
+    phone.close()

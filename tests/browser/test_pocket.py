@@ -12,7 +12,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from subbase.catalog import load_catalog
-from subbase.journal.events import ReadingTaken, StepDone
+from subbase.journal.bodies import ReadingTaken, StepDone
 from subbase.plan import Plan, make_plan
 from subbase.survey import load_survey
 from subbase.web.field_file import read_entries_file

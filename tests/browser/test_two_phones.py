@@ -10,7 +10,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import BrowserContext, Page, expect
 
-from subbase.journal.events import NoteMade, PhotoAdded, ReadingTaken
+from subbase.journal.bodies import NoteMade, PhotoAdded, ReadingTaken
 from tests.browser.conftest import Door, Server
 from tests.browser.test_offline import SLOW_MS, all_sent, do_step, kept, told_steps, with_network, without_network
 from tests.web_jobs import put_job

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from subbase.journal.events import ReadingTaken, StepDone
+from subbase.journal.bodies import ReadingTaken, StepDone
 from tests.browser.conftest import PHONE, Server
 from tests.web_forms import HOUSE
 

@@ -67,7 +67,7 @@ def problem(answer: Response, status: int) -> dict[str, Any]:
     assert told["type"] == type_of(status)
     assert told["title"]
     for fault in told["faults"]:
-        assert set(fault) == {"file", "line", "field", "message"}
+        assert set(fault) == {"file", "line", "column", "field", "message"}
     return told
 
 

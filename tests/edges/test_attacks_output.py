@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import ast
 import csv
 import io
+import os
+import subprocess
+import sys
 from collections.abc import Mapping
 from email.message import Message
 from pathlib import Path
@@ -13,6 +17,7 @@ import pytest
 import yaml
 from click.testing import CliRunner
 
+from subbase import cli
 from subbase.cli.main import main
 from tests.houses import EXAMPLES
 from tests.web_jobs import visiting
@@ -48,6 +53,61 @@ def test_a_survey_s_words_cannot_steer_the_terminal(tmp_path: Path) -> None:
     done = CliRunner().invoke(main, ["show", str(house)])
     assert done.exit_code == 2
     assert not set("\x1b\x07\u202e") & set(done.output)
+
+
+def constant(node: ast.expr) -> bool:
+    """Return whether what is printed is a sentence of the program with nothing put into it, or goes through printable."""
+    if isinstance(node, ast.BinOp):
+        return constant(node.left) and constant(node.right)
+    if isinstance(node, ast.IfExp):
+        return constant(node.body) and constant(node.orelse)
+    if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr == "ljust":
+        return constant(node.func.value)
+    if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+        return node.func.id == "printable" or (node.func.id == "_" and constant(node.args[0]))
+    return isinstance(node, ast.Constant)
+
+
+def test_commands_print_others_words_by_one_door_only() -> None:
+    """Outside of the one file that makes words harmless, what is echoed is a fixed sentence; nothing writes past it."""
+    files = sorted((Path(cli.__file__).parent).glob("*.py"))
+    assert len(files) > 20
+    past = []
+    for path in files:
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if not isinstance(node, ast.Call):
+                continue
+            called = ast.unparse(node.func)
+            if called in ("print", "click.secho", "sys.stdout.write", "sys.stderr.write", "click.style") or (
+                called == "click.echo" and path.name != "shell.py" and not all(map(constant, node.args))
+            ):
+                past.append(f"{path.name}:{node.lineno}: {ast.unparse(node)}")
+    assert past == []
+
+
+@pytest.mark.parametrize(
+    "words",
+    [[f"no{ESCAPES}"], ["plan", f"--no{ESCAPES}"], ["plan", "a", f"b{ESCAPES}"], ["serve", "--port", f"1{ESCAPES}"]],
+)
+def test_a_wrong_command_line_is_told_harmlessly(words: list[str]) -> None:
+    """What was typed, or pasted, comes back in the sentence with its control characters written out."""
+    done = CliRunner().invoke(main, words)
+    assert done.exit_code == 2
+    assert "no" in done.output or "b" in done.output
+    assert not set("\x1b\x07\u202e\u202c") & set(done.output)
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "latin-1", "cp1252"])
+def test_a_terminal_that_lacks_letters_gets_the_rest(tmp_path: Path, encoding: str) -> None:
+    """Where the terminal's encoding has no such character another stands there, and no traceback."""
+    house = tmp_path / "Straße Ω \u2713.yaml"
+    house.write_text((EXAMPLES / "01-no-common-spare-blue.yaml").read_text("utf-8"), encoding="utf-8")
+    told = os.environ | {"PYTHONIOENCODING": encoding, "PYTHONUTF8": "0", "LC_ALL": "C"}
+    for words in (["show", str(house)], ["--language", "es", "check", str(house)], ["show", f"{house}.no"]):
+        done = subprocess.run([sys.executable, "-m", "subbase.cli", *words], capture_output=True, env=told, check=False)
+        assert done.returncode in (0, 2), done.stderr
+        assert b"Traceback" not in done.stderr
+        assert done.stdout or done.stderr
 
 
 def renamed(data: Any, names: Mapping[str, str]) -> Any:

@@ -17,7 +17,8 @@ import yaml
 from lxml import etree, html
 from pypdf import PdfReader
 
-from subbase.journal.events import Entry, HandedOver, NoteMade, PersonPresent, new_key
+from subbase.journal.bodies import HandedOver, NoteMade, PersonPresent
+from subbase.journal.events import Entry, new_key
 from tests.houses import EXAMPLES
 from tests.web_jobs import Visitor, visiting
 

@@ -14,9 +14,9 @@ import pytest
 from click.testing import CliRunner, Result
 
 from subbase.cli import main
+from subbase.papers.data_plan import PlanShape
 from subbase.plan import make_plan
 from subbase.survey import load_survey
-from subbase.web.api_plan import PlanShape
 from tests.edges.surveys import GOOD, changed
 from tests.houses import EXAMPLES, NAMES, plan_of
 

@@ -21,10 +21,9 @@ from subbase.circuit import solve
 from subbase.circuit.spice_reader import read_deck
 from subbase.cli.data_command import data
 from subbase.cli.main import main
-from subbase.cli.shape_list import SHAPES
 from subbase.papers.landing_code import landing_code, read_landing_code
 from tests.houses import EXAMPLES, NAMES, plan_of
-from tools.data_out_docs import CSV_FILES, DATE, FOLDER, HOUSE, examples, pages, schedule, schemas
+from tools.data_out_docs import CSV_FILES, DATE, FOLDER, HOUSE, SHAPES, examples, pages, schedule, schemas
 
 PLANNED = tuple(name for name in NAMES if plan_of(name).verdict == "planned")
 SVG = "{http://www.w3.org/2000/svg}"
@@ -100,7 +99,9 @@ def test_a_diagnosis_is_valid(evidence: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "words", [("8",), ("5", "--known", "1=A", "--result", "B C"), ("4", "--result", "A B C")], ids=" ".join
+    "words",
+    [("8",), ("3", "--known", "1=A"), ("5", "--known", "1=A", "--result", "B C"), ("4", "--result", "A B C")],
+    ids=" ".join,
 )
 def test_a_search_for_conductors_is_valid(words: tuple[str, ...]) -> None:
     """So does a search, whether it goes on, ends or contradicts itself."""

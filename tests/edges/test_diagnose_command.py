@@ -90,3 +90,20 @@ def test_a_house_that_is_stopped_is_not_diagnosed() -> None:
     """Line voltage at the wall: the plan's own stop, and its exit code."""
     result = run(str(EXAMPLES / "10-stop-line-voltage.yaml"), "--evidence", NO_HEAT)
     assert result.exit_code == 3
+
+
+def test_own_odds_change_what_comes_first(tmp_path: Path) -> None:
+    """The odds that come with the package are printed to begin one's own from; with them the ranking is weighed anew."""
+    shown = run("--show-odds")
+    assert shown.exit_code == 0
+    own, evidence = tmp_path / "own.toml", tmp_path / "e.yaml"
+    evidence.write_text("evidence: 1\nhistory: [at my firm]\n", encoding="utf-8")
+    likely = shown.stdout.replace('"coil open" = 0.005', '"coil open" = 900.0')
+    own.write_text(likely + '\n[history."at my firm"]\n"coil open" = 2.0\n', encoding="utf-8")
+    asked = (HOUSE, "--evidence", str(evidence), "--json")
+    weighed = run(*asked, "--odds", str(own))
+    assert json.loads(weighed.stdout)["causes"][0]["faults"][0][0]["kind"] == "coil open"
+    refused = run(*asked)
+    assert (refused.exit_code, "no history known here" in refused.output) == (2, True)
+    missing = run(*asked, "--odds", str(tmp_path / "none.toml"))
+    assert (missing.exit_code, "cannot be read" in missing.output) == (2, True)

@@ -16,8 +16,9 @@ from fastapi.testclient import TestClient
 from httpx2 import Response
 
 from subbase.journal.backup import backup
+from subbase.journal.bodies import NoteMade
 from subbase.journal.check import check_integrity
-from subbase.journal.events import NoteMade, new_key
+from subbase.journal.events import new_key
 from subbase.journal.store import Journal, open_journal
 from subbase.journal.trouble import JournalUnreachable
 from subbase.web.app import create_app

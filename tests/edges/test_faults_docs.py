@@ -29,16 +29,18 @@ def test_every_command_of_the_page_about_backups_works(tmp_path: Path, monkeypat
         journal.append(job, [entry(1, {"kind": "note_made", "text": "kept"})])
     open_journal(tmp_path / "other.db").close()
     commands = [line for block in BLOCK.findall(PAGE.read_text("utf-8")) for line in block.splitlines()]
-    assert len(commands) == 7
+    assert len(commands) == 8
     for line in commands:
         name, *words = shlex.split(line)
         assert name == "subbase"
-        result = CliRunner().invoke(main, words)
+        result = CliRunner().invoke(main, words, input="Lilac Court 3 (invented)\n")
         assert result.exit_code == 0, f"{line}: {result.output}"
     for name in ("new.db", "other.db"):
         with open_journal(tmp_path / name) as journal:
             assert [note.body.text for note in journal.state(job).notes] == ["kept"]
             assert check_integrity(journal).sound
+    with open_journal(tmp_path / "jobs.db") as journal:
+        assert journal.jobs().total == 0
 
 
 def test_every_test_that_the_page_about_faults_names_is_there() -> None:

@@ -13,9 +13,9 @@ from click.testing import CliRunner
 
 from subbase.cli import main
 from subbase.journal import accounts as who
+from subbase.journal.bodies import KINDS
 from subbase.journal.bundle import import_bundle, read_bundle
 from subbase.journal.check import check_integrity
-from subbase.journal.events import KINDS
 from subbase.journal.fold import JobState
 from subbase.journal.store import open_journal
 from tests.journal_sample import JOB, PASSWORD, fill

@@ -13,7 +13,8 @@ import pytest
 from fastapi.testclient import TestClient
 from httpx2 import Response
 
-from subbase.journal.events import NoteMade, new_key
+from subbase.journal.bodies import NoteMade
+from subbase.journal.events import new_key
 from tests.houses import EXAMPLES
 from tests.web_jobs import ONE, Visitor, visiting
 

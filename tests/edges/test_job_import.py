@@ -20,9 +20,9 @@ from PIL import Image, PngImagePlugin
 
 from subbase.cli.job_command import job as job_command
 from subbase.errors import InputError
+from subbase.journal.bodies import PhotoAdded
 from subbase.journal.bundle import export_job, import_bundle, read_bundle
 from subbase.journal.check import check_integrity
-from subbase.journal.events import PhotoAdded
 from subbase.journal.photos import LONG_SIDE, PREVIEW_SIDE, clean_already, clean_photo
 from subbase.journal.store import Journal, open_journal
 from subbase.journal.trouble import JournalFull

@@ -15,10 +15,11 @@ from PIL import Image
 from pypdf import PdfReader
 
 from subbase.cli.job_command import job
-from subbase.journal.events import Entry, NoteMade, PersonPresent, PhotoAdded, ReadingTaken, StepDone, new_key
+from subbase.journal.bodies import NoteMade, PersonPresent, PhotoAdded, ReadingTaken, StepDone
+from subbase.journal.events import Entry, new_key
 from subbase.journal.photos import clean_photo
 from subbase.papers.write import PAPER_NAMES
-from subbase.web.workbench import check_id
+from subbase.web.sheet import check_id
 from subbase.work.checks import checks_for
 from tests.houses import plan_of
 from tests.web_jobs import ONE, Visitor, visiting

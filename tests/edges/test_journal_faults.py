@@ -17,8 +17,8 @@ from click.testing import CliRunner
 from subbase.cli.job_command import job as job_command
 from subbase.journal import accounts as who
 from subbase.journal.backup import backup
+from subbase.journal.bodies import NoteMade
 from subbase.journal.check import check_integrity
-from subbase.journal.events import NoteMade
 from subbase.journal.store import open_journal
 from subbase.journal.trouble import (
     JournalBusy,
@@ -34,7 +34,8 @@ OLD = Path(__file__).parent / "old_journals"
 _FILL = """
 import resource, sys
 from datetime import UTC, datetime
-from subbase.journal.events import Entry, NoteMade, new_key
+from subbase.journal.bodies import NoteMade
+from subbase.journal.events import Entry, new_key
 from subbase.journal.store import open_journal
 from subbase.journal.trouble import JournalFull
 

@@ -16,7 +16,8 @@ KILLS = 200
 _WRITER = """
 import os, sys
 from datetime import UTC, datetime
-from subbase.journal.events import Entry, NoteMade, new_key
+from subbase.journal.bodies import NoteMade
+from subbase.journal.events import Entry, new_key
 from subbase.journal.store import open_journal
 
 place, job = sys.argv[1:]

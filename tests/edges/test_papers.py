@@ -27,7 +27,8 @@ from subbase.papers.map_model import boxes_of, parts_of, runs_of
 from subbase.papers.measure import width_of, wrapped
 from subbase.papers.packet import LEAST_TEXT_PT, map_sheets, packet_pdf, scale_of
 from subbase.papers.proof_tables import load_table, proof_table
-from subbase.papers.rungs import Leaf, Series, ladder_of
+from subbase.papers.rung_trees import Leaf, Series
+from subbase.papers.rungs import ladder_of
 from subbase.papers.tables import changed_conductors, landing_table, marks, steps
 from subbase.papers.wiring_map import wiring_map, wiring_map_svg
 from subbase.papers.write import csv_bytes, write_papers

@@ -80,6 +80,14 @@ def test_contradiction_is_named_with_what_to_read_again() -> None:
     assert "Read step 1 again at the far end" in result.output
 
 
+def test_a_slip_that_no_result_would_have_shown_is_told() -> None:
+    """Three conductors leave nothing over to check by: the ends to read once more are named."""
+    result = run("3", "--result", "A B", "--result", "1 3")
+    assert result.exit_code == NAMED
+    assert "One slip of the probe would not have shown" in result.output
+    assert "were taken for each other at the" in result.output
+
+
 def test_a_survey_says_what_is_known() -> None:
     """Of a cable in a survey only the conductors with unknown far ends are looked for."""
     result = run("examples/08-changeover-not-known.yaml", "--json")

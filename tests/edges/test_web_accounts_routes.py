@@ -140,6 +140,8 @@ def test_their_own_job_is_there(house: House) -> None:
                     answer = browser.get(way.to(house.job, house.photo))
                 # No rooms are drawn in this house, so there is no verdict on them.
                 good = (409,) if way.path.endswith("/site") else (200, 303, 422)
+                if name == "bo" and way.path.endswith("/erase"):
+                    good = (404,)  # An installer finishes jobs; only the office erases them.
                 assert answer.status_code in good, (way, answer.text)
     assert browser.get("/jobs/" + house.other).status_code == 303
 

@@ -9,7 +9,7 @@ import uuid
 import pytest
 from httpx2 import Response
 
-from subbase.journal.events import HandedOver, ReadingTaken, TestAnswered
+from subbase.journal.bodies import HandedOver, ReadingTaken, TestAnswered
 from tests.web_jobs import Visitor
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from subbase.journal.events import StepDone
+from subbase.journal.bodies import StepDone
 from tests.houses import EXAMPLES
 from tests.web_jobs import ONE, Visitor, visiting
 
@@ -156,7 +156,8 @@ def test_a_page_that_another_phone_has_overtaken_takes_nothing_back(visitor: Vis
 def _edit(visitor: Visitor, text: str, base: str) -> None:
     from datetime import UTC, datetime
 
-    from subbase.journal.events import Entry, SurveyEdited, new_key
+    from subbase.journal.bodies import SurveyEdited
+    from subbase.journal.events import Entry, new_key
 
     assert text != visitor.state.survey.text
     body = SurveyEdited(text=text, base=base)

@@ -10,8 +10,9 @@ from subbase.catalog import load_catalog
 from subbase.errors import InputError
 from subbase.work.call_sequences import CallSequence, call_sequences
 from subbase.work.checks import CheckPlan, checks_for
+from subbase.work.reading_verdicts import ReadingVerdict
 from subbase.work.taken_reader import read_taken
-from subbase.work.verdicts import ReadingVerdict, Report, judge
+from subbase.work.verdicts import Report, judge
 from tests.houses import plan_of
 
 PLAIN, ZONES = "01-no-common-spare-blue", "05-two-motor-valves"

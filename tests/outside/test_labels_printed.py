@@ -12,7 +12,7 @@ import pytest
 from PIL import Image, ImageChops
 from pypdf import PdfReader
 
-from subbase.papers.label_layout import STYLES, TAPES_MM, Style, laid_out, on_tape
+from subbase.papers.label_layout import STYLES, TAPE_MARGIN_MM, Style, laid_out, on_tape
 from subbase.papers.label_print import DOTS_PER_INCH, sheet_labels, sheets_pdf, tape_files
 from subbase.papers.label_sheets import SHEETS
 from subbase.papers.labels import labels_of
@@ -63,7 +63,7 @@ def test_no_ink_leaves_a_label(sheet_name: str, style: Style, tmp_path: Path) ->
     assert seen == min(len(found), sheet.columns * sheet.rows)
 
 
-@pytest.mark.parametrize("tape", TAPES_MM)
+@pytest.mark.parametrize("tape", TAPE_MARGIN_MM)
 @pytest.mark.parametrize("style", STYLES)
 def test_tape_pictures_have_the_size_of_the_tape_and_clear_edges(tape: int, style: Style) -> None:
     """A PNG is as tall as its tape and bears no ink where tape printers do not print."""

@@ -14,8 +14,10 @@ from subbase.plan.readings import METER_OHM
 from subbase.survey import Survey
 from subbase.wiring import build_house
 from subbase.wiring.states import judged_loads
-from subbase.work.checks import CLIP_OHM, Check, CheckPlan, checks_for, ohm_bounds, volt_bounds
-from subbase.work.outcomes import bench_of, solved_calls
+from subbase.work.calls import solved_calls
+from subbase.work.check_bounds import CLIP_OHM, Check, ohm_bounds, volt_bounds
+from subbase.work.checks import CheckPlan, checks_for
+from subbase.work.outcomes import bench_of
 from subbase.work.slips import Slip
 from tests.houses import BUILDABLE, plan_of
 from tests.outside.test_houses_against_ngspice import NGSPICE, settled_by_spice, spice_voltages

@@ -48,8 +48,9 @@ def check(file: Path, readings: Path | None, as_json: bool, folders: tuple[Path,
               subbase check examples/01-no-common-spare-blue.yaml --readings taken.yaml
     """
     made = plan_or_leave(file, folders, as_json=as_json)
-    from subbase.cli.check_text import report_data, report_text, sheet_data, sheet_yaml
+    from subbase.cli.check_text import report_text, sheet_yaml
     from subbase.errors import InputError
+    from subbase.papers.data_check import CheckedShape, ToTakeShape
     from subbase.work.call_sequences import call_sequences
     from subbase.work.checks import checks_for
     from subbase.work.taken_reader import load_taken
@@ -67,14 +68,15 @@ def check(file: Path, readings: Path | None, as_json: bool, folders: tuple[Path,
         click.echo(_("Building and solving every wrong landing ..."), err=True)
     checks = checks_for(made)
     if taken is None:
+        sheet = sheet_yaml(made, checks, sequences)
         if as_json:
-            print_json(sheet_data(made, checks, sequences))
+            print_json(ToTakeShape.filled(made, sheet=sheet, sequences=sequences).plain())
         else:
-            click.echo(sheet_yaml(made, checks, sequences), nl=False)
+            say(sheet, nl=False)
         return
     report = judge(made, taken, checks, sequences)
     if as_json:
-        print_json(report_data(made.survey.name, report))
+        print_json(CheckedShape.by_line(report, made.survey.name).plain())
     else:
         say(report_text(made.survey.name, report))
     if report.stop:

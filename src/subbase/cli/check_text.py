@@ -1,15 +1,14 @@
-"""The sheet of what to take, as YAML that is filled in and fed back; and what was taken, judged, as text and plain data."""
+"""The sheet of what to take, as YAML that is filled in and fed back; and what was taken, judged, as text."""
 
 from __future__ import annotations
 
 import json
-import math
 import re
 from collections.abc import Iterator, Sequence
-from typing import Any
 
 from subbase.cli.plan_text import wrapped
 from subbase.names import named
+from subbase.papers.data_check import place_words, what_words
 from subbase.plan import Plan
 from subbase.wiring import State, build_house
 from subbase.words import _, mark, plural
@@ -17,11 +16,12 @@ from subbase.work.air_and_water import makers
 from subbase.work.call_sequences import CallSequence
 from subbase.work.calls import solved_calls
 from subbase.work.check_bounds import Check
-from subbase.work.checks import CheckPlan
+from subbase.work.checks import CheckPlan, supply_checks
 from subbase.work.explanations import Explanation
 from subbase.work.meter_words import bounds_words
-from subbase.work.taken import ReadingTaken
-from subbase.work.verdicts import ReadingVerdict, Report, SeenVerdict, supply_checks
+from subbase.work.reading_verdicts import ReadingVerdict
+from subbase.work.seen import SeenVerdict
+from subbase.work.verdicts import Report
 
 MOST_SHOWN = 8
 _PLAIN = re.compile(r"[A-Za-z][\w ./'-]*")
@@ -176,34 +176,6 @@ def _quoted(text: str) -> str:
     return text if _PLAIN.fullmatch(text) and text == text.strip() else json.dumps(text, ensure_ascii=False)
 
 
-def sheet_data(plan: Plan, checks: CheckPlan, sequences: Sequence[CallSequence]) -> dict[str, Any]:
-    """Return what to take as plain data; OL is null."""
-    return {
-        "format": 1,
-        "survey": plan.survey.name,
-        "sheet": sheet_yaml(plan, checks, sequences),
-        "sequences": [
-            {
-                "call": sequence.words,
-                "steps": [
-                    {
-                        "what": step.label,
-                        "place": step.place,
-                        "earliest_s": round(step.earliest_s, 1),
-                        "latest_s": round(step.latest_s, 1),
-                        "after_the_call": step.ends,
-                        "source": step.source,
-                    }
-                    for step in sequence.steps
-                ],
-                "pulls_in": [{"what": p.words, "at_s": p.at_s} for p in sequence.pulls_in],
-                "notes": list(sequence.notes),
-            }
-            for sequence in sequences
-        ],
-    }
-
-
 def report_text(name: str, report: Report) -> str:
     """Return what was taken, judged, worst first; then where the house stands."""
     lines = [name, "=" * len(name), ""]
@@ -221,7 +193,7 @@ def report_text(name: str, report: Report) -> str:
     for earlier, later in report.replaced:
         text = _("line {line}: {place} read {written}; line {later_line}, {later}, counts in its place").format(
             line=earlier.line,
-            place=_place(earlier),
+            place=place_words(earlier),
             written=earlier.written,
             later_line=later.line,
             later=later.written,
@@ -240,7 +212,7 @@ def report_text(name: str, report: Report) -> str:
 
 
 def _verdict_lines(item: ReadingVerdict | SeenVerdict) -> Iterator[str]:
-    yield from wrapped(f"{_what(item)}: {item.judged.why}", "    ", "  - ")
+    yield from wrapped(f"{what_words(item)}: {item.judged.why}", "    ", "  - ")
     for explanation in item.explained_by:
         yield from wrapped(_("would give it: {cause}").format(cause=_explained(explanation)), "        ", "      ")
     if item.more:
@@ -251,26 +223,6 @@ def _verdict_lines(item: ReadingVerdict | SeenVerdict) -> Iterator[str]:
 
 def _explained(item: Explanation) -> str:
     return f"{item.words}: {item.does}" if item.does else item.words
-
-
-def _place(reading: ReadingTaken) -> str:
-    a, b = reading.between
-    state = reading.state.words(name_controls=True)
-    if reading.clip:
-        said = (
-            _("{a} to {b} with {first} and {second} clipped dead")
-            if reading.unit == "ohm"
-            else _("{a} to {b} with {first} and {second} clipped at {state}")
-        )
-        return said.format(a=a, b=b, first=reading.clip[0], second=reading.clip[1], state=state)
-    said = _("{a} to {b} dead") if reading.unit == "ohm" else _("{a} to {b} at {state}")
-    return said.format(a=a, b=b, state=state)
-
-
-def _what(item: ReadingVerdict | SeenVerdict) -> str:
-    if isinstance(item, ReadingVerdict):
-        return f"{_place(item.taken)}, {item.taken.written}"
-    return f"{item.call}, {item.what}"
 
 
 def _standing(report: Report) -> Iterator[str]:
@@ -311,48 +263,4 @@ def _more(count: int) -> Iterator[str]:
         yield "    " + _("and {count} more (--json lists all)").format(count=count - MOST_SHOWN)
 
 
-def report_data(name: str, report: Report) -> dict[str, Any]:
-    """Return the same as plain data; OL is null."""
-    return {
-        "format": 1,
-        "survey": name,
-        "stop": report.stop,
-        "proved": report.proved,
-        "verdicts": [_verdict_data(item) for item in report.everything],
-        "replaced": [
-            {"line": earlier.line, "read": earlier.written, "by_line": later.line, "by": later.written}
-            for earlier, later in report.replaced
-        ],
-        "not_taken": [_place(reading) for reading in report.not_taken],
-        "checks": len(report.plan.checks),
-        "passed": [chosen.check.words() for chosen in report.done],
-        "remaining": [chosen.check.words() for chosen in report.remaining],
-        "slips_excluded": report.excluded,
-        "slips_possible": [{"slip": o.slip.words, "severity": o.severity} for o in report.possible],
-        "slips_untold": [o.slip.words for o in report.plan.untold],
-    }
-
-
-def _verdict_data(item: ReadingVerdict | SeenVerdict) -> dict[str, Any]:
-    judged = item.judged
-    return {
-        "what": _what(item),
-        "line": item.taken.line if isinstance(item, ReadingVerdict) else item.line,
-        "verdict": judged.mark,
-        "why": judged.why,
-        "low": _finite(judged.low),
-        "high": _finite(judged.high),
-        "unit": judged.unit,
-        "source": judged.source,
-        "stop": judged.stop,
-        "explained_by": [
-            {"what": e.words, "does": e.does, "damaging": e.damaging} for e in item.explained_by
-        ],
-    }  # fmt: skip
-
-
-def _finite(value: float | None) -> float | None:
-    return None if value is None or math.isinf(value) else round(value, 3)
-
-
-__all__ = ["report_data", "report_text", "sheet_data", "sheet_yaml"]
+__all__ = ["report_text", "sheet_yaml"]

@@ -1,14 +1,13 @@
-"""The fewest checks and the wrong landings they tell, as text and as plain data."""
+"""The fewest checks and the wrong landings they tell, as text."""
 
 from __future__ import annotations
 
 import math
-from typing import Any
 
 from subbase.cli.plan_text import table, wrapped
-from subbase.names import named
+from subbase.papers.data_check import worst_words
 from subbase.words import _
-from subbase.work.checks import CheckPlan, ChosenCheck
+from subbase.work.checks import CheckPlan
 from subbase.work.double_report import DoubleReport
 from subbase.work.double_slips import RULE
 from subbase.work.outcomes import DAMAGING, Outcome
@@ -76,79 +75,7 @@ def _part(title: str, outcomes: list[Outcome]) -> list[str]:
         return []
     lines = ["", title]
     for outcome in outcomes[:MOST_SHOWN]:
-        lines += wrapped(f"{outcome.slip.words}: {_why(outcome)}", "    ", "  - ")
+        lines += wrapped(f"{outcome.slip.words}: {worst_words(outcome)}", "    ", "  - ")
     if len(outcomes) > MOST_SHOWN:
         lines.append("  " + _("and {count} more (--json lists all)").format(count=len(outcomes) - MOST_SHOWN))
     return lines
-
-
-def _why(outcome: Outcome) -> str:
-    return f"{outcome.worst.text} ({outcome.worst.call})" if outcome.worst else named(outcome.severity)
-
-
-def checks_data(name: str, found: CheckPlan, doubles: DoubleReport | None = None) -> dict[str, Any]:
-    """Return the same as plain data, every slip included; OL is null."""
-    shown = found.first_shown_by
-    data: dict[str, Any] = {
-        "format": 1,
-        "survey": name,
-        "seconds": found.seconds,
-        "checks": [_chosen_data(chosen) for chosen in found.checks],
-        "slips": [
-            {
-                "slip": outcome.slip.words,
-                "severity": outcome.severity,
-                "first_shown_by": shown[outcome.slip.words].check.words() if outcome.slip.words in shown else None,
-                "findings": [{"call": f.call, "severity": f.severity, "text": f.text} for f in outcome.findings],
-            }
-            for outcome in found.outcomes
-        ],
-        "untold": [outcome.slip.words for outcome in found.untold],
-        "only_live": [outcome.slip.words for outcome in found.only_live],
-    }
-    if doubles is not None:
-        data["doubles"] = _doubles_data(doubles)
-    return data
-
-
-def _chosen_data(chosen: ChosenCheck) -> dict[str, Any]:
-    check = chosen.check
-    return {
-        "kind": check.kind,
-        "between": list(check.between),
-        "clip": list(check.clip) if check.clip else None,
-        "state": check.state.name(name_controls=True) if check.state else None,
-        "site": check.site,
-        "unit": check.unit,
-        "low": _finite(check.low),
-        "high": _finite(check.high),
-        "tells": [slip.words for slip in chosen.tells],
-    }
-
-
-def _doubles_data(found: DoubleReport) -> dict[str, Any]:
-    return {
-        "looked_at": RULE,
-        "pairs": found.pairs,
-        "told": found.told,
-        "harmless": found.harmless,
-        "slips": [
-            {
-                "slips": [each.double.first.words, each.double.second.words],
-                "severity": each.outcome.severity,
-                "worst": _why(each.outcome),
-                "first_shown_by": each.shown_by.words() if each.shown_by else None,
-            }
-            for each in found.doubles
-        ],
-        "masked": [each.double.both.words for each in found.masked],
-        "shown_live": [each.double.both.words for each in found.shown_live],
-        "extra_seconds": found.extra_seconds,
-        "extra_checks": [_chosen_data(chosen) for chosen in found.extra],
-        "untold": [each.double.both.words for each in found.untold],
-        "only_live": [each.double.both.words for each in found.only_live],
-    }
-
-
-def _finite(value: float) -> float | None:
-    return None if math.isinf(value) else round(value, 3)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime
 import hashlib
-import json
 import sys
 from pathlib import Path
 
@@ -44,16 +43,15 @@ def data(file: Path, out: Path, date: datetime.datetime | None, *, as_json: bool
     Example:  subbase data examples/01-no-common-spare-blue.yaml --out out
     """
     catalog, survey = load_or_leave(file, folders, as_json=as_json)
-    from subbase.cli.plan_json import plan_data
     from subbase.papers.data_files import data_files
+    from subbase.papers.data_plan import PlanShape
+    from subbase.papers.data_shape import DataShape, file_bytes
     from subbase.plan import make_plan
     from subbase.survey.file_form import file_form
 
     plan = make_plan(survey, catalog)
     day = date.date() if date is not None else datetime.datetime.now(tz=datetime.UTC).date()
-    files = {
-        name: _json(content) for name, content in (("survey.json", file_form(survey)), ("plan.json", plan_data(plan)))
-    }
+    files = {"survey.json": file_bytes(file_form(survey)), "plan.json": PlanShape.of(plan).as_file()}
     files |= dict(data_files(plan, date=day))
     try:
         out.mkdir(parents=True, exist_ok=True)
@@ -63,11 +61,7 @@ def data(file: Path, out: Path, date: datetime.datetime | None, *, as_json: bool
         refuse_writing(out, error, as_json=as_json, what=_("The data"))
     if as_json:
         sums = {name: hashlib.sha256(content).hexdigest() for name, content in files.items()}
-        print_json({"format": 1, "survey": survey.name, "verdict": plan.verdict, "files": sums})
+        print_json(DataShape.filled(plan, files=sums).plain())
     else:
         say(plural("{count} file in {out}.", "{count} files in {out}.", len(files)).format(count=len(files), out=out))
     sys.exit(VERDICT_CODES[plan.verdict])
-
-
-def _json(content: object) -> bytes:
-    return (json.dumps(content, indent=2, ensure_ascii=False) + "\n").encode()

@@ -24,6 +24,7 @@ from subbase.cli.shell import (
     refuse,
     refuse_writing,
     say,
+    show_plan,
 )
 from subbase.files import write_whole
 from subbase.names import or_words
@@ -43,12 +44,29 @@ ACTION_CODES = {"probe": OPEN_QUESTION, "repair": PLANNED, "hand over": STOPPED}
 HELP_WORDS = mark("a number or one of the answers; ? for 'don't know', repair to stop testing, quit to leave")
 
 
+def _show_odds(context: click.Context, _option: click.Parameter, wanted: bool) -> None:
+    if wanted:
+        from subbase.diagnose.odds import built_in_text
+
+        say(built_in_text(), nl=False)
+        context.exit()
+
+
 @click.command()
 @file_argument
 @click.option("--as-left", is_flag=True, help="The house as its plan leaves it, not as it was found.")
 @click.option("--evidence", type=click.Path(path_type=Path), metavar="E.yaml", help="What is known already, as a file.")
 @click.option("--ask", is_flag=True, help="Go on asking after what the file says.")
 @click.option("--save", type=click.Path(path_type=Path), metavar="E.yaml", help="Write everything answered there.")
+@click.option("--odds", type=click.Path(path_type=Path), metavar="O.toml", help="Prior odds of your own.")
+@click.option(
+    "--show-odds",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_show_odds,
+    help="Print the prior odds, to begin your own from, and leave.",
+)
 @click.option("--outdoors", type=float, metavar="°F", help="Outdoor temperature; compressors are not run in the cold.")
 @json_option
 @catalogue_option
@@ -58,6 +76,7 @@ def diagnose(  # noqa: PLR0913, PLR0917 -- click gives every option as an argume
     evidence: Path | None,
     ask: bool,
     save: Path | None,
+    odds: Path | None,
     outdoors: float | None,
     as_json: bool,
     folders: tuple[Path, ...],
@@ -76,9 +95,15 @@ def diagnose(  # noqa: PLR0913, PLR0917 -- click gives every option as an argume
     """
     catalog, survey = load_or_leave(file, folders, as_json=as_json)
     survey = _without_unknowns(survey, catalog, as_left=as_left, as_json=as_json)
+    from subbase.diagnose.odds import load_odds
     from subbase.diagnose.session import start
+    from subbase.errors import InputError
 
-    predictions = start(survey, catalog, progress=lambda text: None if as_json else click.echo(text, err=True))
+    try:
+        own = load_odds(odds)
+    except InputError as error:
+        refuse(error, as_json=as_json)
+    predictions = start(survey, catalog, odds=own, progress=lambda text: None if as_json else say(text, err=True))
     given = _evidence_or_leave(evidence, predictions, as_json=as_json)
     situation = _situation(given, outdoors)
     known = given.evidence if given else None
@@ -103,13 +128,7 @@ def _without_unknowns(survey: Survey, catalog: Catalog, *, as_left: bool, as_jso
     house = made.left if as_left else made.found
     if house is not None:
         return house
-    from subbase.cli.plan_json import plan_data
-    from subbase.cli.plan_text import plan_text
-
-    if as_json:
-        print_json(plan_data(made))
-    else:
-        say(plan_text(made))
+    show_plan(made, as_json=as_json)
     sys.exit(VERDICT_CODES[made.verdict] or OPEN_QUESTION)
 
 
@@ -120,7 +139,7 @@ def _evidence_or_leave(path: Path | None, predictions: Predictions, *, as_json: 
     from subbase.errors import InputError
 
     try:
-        return load_evidence(path, predictions.house)
+        return load_evidence(path, predictions.house, odds=predictions.odds)
     except InputError as error:
         refuse(error, as_json=as_json)
 
@@ -146,7 +165,7 @@ def _asked(predictions: Predictions, known: Evidence | None, situation: Situatio
     from subbase.cli.diagnose_text import advice_text, belief_text
     from subbase.diagnose.probes import Evidence, Reading
 
-    evidence = known if known is not None else Evidence(history=tuple(_history()))
+    evidence = known if known is not None else Evidence(history=tuple(_history(list(predictions.odds.history))))
     while True:
         belief, advice = _judged(predictions, evidence, situation)
         offer = advice.offer if advice.action == "probe" else None
@@ -192,13 +211,8 @@ def _put_right(belief: Belief, advice: Advice) -> list[str]:
     return [hypothesis.id for group in cause.members for hypothesis in group if hypothesis.kind != "nothing wrong"]
 
 
-def _history() -> Iterator[str]:
-    from subbase.diagnose.odds import load_odds
-
-    words = list(load_odds().history)
-    click.echo(
-        _("What is told of it? Any of: {words}; an empty line for nothing.").format(words=", ".join(words)), err=True
-    )
+def _history(words: list[str]) -> Iterator[str]:
+    say(_("What is told of it? Any of: {words}; an empty line for nothing.").format(words=", ".join(words)), err=True)
     try:
         told = str(click.prompt(_("History"), default="", show_default=False, err=True))
     except click.Abort:
@@ -207,7 +221,7 @@ def _history() -> Iterator[str]:
         if word in words:
             yield word
         elif word:
-            click.echo(_("'{word}' is not known here and is left out.").format(word=word), err=True)
+            say(_("'{word}' is not known here and is left out.").format(word=word), err=True)
 
 
 def _answer(offer: Offer) -> float | str:
@@ -232,7 +246,7 @@ def _answer(offer: Offer) -> float | str:
             value = math.nan
         if 0.0 <= value < math.inf:
             return value
-        click.echo(_("'{said}' is no answer to this: {help}.").format(said=said, help=_(HELP_WORDS)), err=True)
+        say(_("'{said}' is no answer to this: {help}.").format(said=said, help=_(HELP_WORDS)), err=True)
 
 
 def _save(path: Path, evidence: Evidence, *, as_json: bool) -> None:
@@ -245,11 +259,13 @@ def _save(path: Path, evidence: Evidence, *, as_json: bool) -> None:
 
 
 def _show(belief: Belief, advice: Advice, name: str, *, as_json: bool) -> None:
-    from subbase.cli.diagnose_text import advice_text, belief_text, beyond_text, diagnosis_data
-
     if as_json:
-        print_json(diagnosis_data(belief, advice, name))
+        from subbase.papers.data_diagnosis import DiagnosisShape
+
+        print_json(DiagnosisShape.of(belief, advice, survey=name).plain())
         return
+    from subbase.cli.diagnose_text import advice_text, belief_text, beyond_text
+
     say(f"{name}\n\n{belief_text(belief)}")
     beyond = beyond_text(belief)
     if beyond:

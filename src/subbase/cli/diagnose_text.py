@@ -1,20 +1,17 @@
-"""A diagnosis as text for the person at the equipment, and as plain data for ``--json``."""
+"""A diagnosis as text for the person at the equipment."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from subbase.names import list_words
 from subbase.words import _
 
 if TYPE_CHECKING:
     from subbase.diagnose.advice import Advice
-    from subbase.diagnose.costs import Offer
-    from subbase.diagnose.predictions import Predictions
-    from subbase.diagnose.probes import Reading
     from subbase.diagnose.repair import Repair
-    from subbase.diagnose.weigh import Belief, Cause
+    from subbase.diagnose.weigh import Belief
 
 SHOWN = 5
 LEAST_SHOWN = 0.01
@@ -104,87 +101,6 @@ def repair_text(repair: Repair) -> str:
         _("Stop: {stop}").format(stop=repair.stop),
     ]
     return "\n".join(f"  {line}" for line in lines)
-
-
-def diagnosis_data(belief: Belief, advice: Advice, name: str) -> dict[str, Any]:
-    """Return a diagnosis as plain data."""
-    from subbase.diagnose.repair import repair_for
-
-    cause = advice.cause
-    return {
-        "format": 1,
-        "survey": name,
-        "readings": [_reading_data(belief.predictions, reading) for reading in belief.evidence.readings],
-        "history": list(belief.evidence.history),
-        "repaired": [cause for item in belief.evidence.repaired for cause in item.causes],
-        "causes": [_cause_data(cause) for cause in belief.ranking],
-        "none_of_these": belief.none_of_these,
-        "none_wins": belief.none_wins,
-        "doubted": [{"probability": d.probability, "words": d.words} for d in belief.doubted],
-        "pairs_not_weighed": belief.predictions.rows.left_out,
-        "next": {
-            "action": advice.action,
-            "why": advice.why,
-            "test": None if advice.offer is None else _offer_data(advice.offer, advice.minutes, advice.bits),
-            "outcomes": [
-                {
-                    "outcome": o.words,
-                    "probability": o.probability,
-                    "then": o.then.words,
-                    "then_probability": o.then_probability,
-                }
-                for o in advice.outcomes
-            ],
-            "others": [_offer_data(offer, minutes, bits) for offer, bits, minutes in advice.others],
-            "kept_back": [{"test": offer.words, "why": why} for offer, why in advice.kept_back],
-        },
-        "repairs": [
-            _repair_data(repair_for(group[0], belief.predictions)) for group in (cause.members if cause else ())
-        ],
-    }
-
-
-def _cause_data(cause: Cause) -> dict[str, Any]:
-    return {
-        "probability": cause.probability,
-        "words": cause.words,
-        "faults": [[{"id": h.id, "kind": h.kind, "words": h.words} for h in group] for group in cause.members],
-    }
-
-
-def _offer_data(offer: Offer, minutes: float, bits: float) -> dict[str, Any]:
-    probe = offer.probe
-    return {
-        "words": offer.words,
-        "kind": probe.kind,
-        "between": list(probe.between) if probe.kind in ("volts", "ohms") else [],
-        "through": probe.through,
-        "sight": probe.sight,
-        "about": probe.about,
-        "calls": {control: sorted(calls) for control, calls in probe.state.calls},
-        "site": offer.site,
-        "minutes": minutes,
-        "bits": bits,
-        "caution": offer.caution,
-    }
-
-
-def _reading_data(predictions: Predictions, reading: Reading) -> dict[str, Any]:
-    from subbase.diagnose.costs import probe_words
-
-    value = "OL" if reading.value == float("inf") else reading.value
-    return {"words": probe_words(predictions.house, reading.probe), "value": value}
-
-
-def _repair_data(repair: Repair) -> dict[str, str]:
-    return {
-        "cause": repair.hypothesis.id,
-        "site": repair.site,
-        "do": repair.do,
-        "part": repair.part,
-        "proof": repair.proof,
-        "stop": repair.stop,
-    }
 
 
 def _percent(p: float) -> str:

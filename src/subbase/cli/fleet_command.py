@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from subbase.cli.shell import PLANNED, catalogue_option, json_option, print_json, refuse, refuse_writing, say
+from subbase.errors import printable
 from subbase.words import _, plural
 
 if TYPE_CHECKING:
@@ -187,10 +188,10 @@ def facts(as_json: bool) -> None:
         return
     width = max(len(item.name) for item in FIELDS)
     for item in FIELDS:
-        click.echo(f"{item.name:<{width}}  {_(item.meaning)}")
+        say(f"{item.name:<{width}}  {_(item.meaning)}")
         words = ", ".join(f"'{choice}'" for choice in item.choices) or ", ".join(unit for unit, __ in item.units)
         if words:
-            click.echo(f"{'':<{width}}  {words}")
+            say(f"{'':<{width}}  {words}")
 
 
 class _Line:
@@ -211,7 +212,7 @@ class _Line:
         if self.quiet or (now_s - self.shown_s < EVERY_S and not ended):
             return
         self.shown_s = now_s
-        click.echo("\r" + progress_words(progress, now_s - self.began_s).ljust(100), err=True, nl=ended)
+        click.echo("\r" + printable(progress_words(progress, now_s - self.began_s)).ljust(100), err=True, nl=ended)
 
     def end(self) -> None:
         """Leave the line."""
@@ -252,7 +253,7 @@ def _say_look(found: Look, *, as_json: bool) -> None:
     words = _(
         "{rows} rows, {refused} of them refused, {structures} different structures of wiring. Nothing is planned yet."
     )
-    click.echo(words.format(rows=f"{found.rows:,}", refused=f"{found.refused:,}", structures=f"{found.structures:,}"))
+    say(words.format(rows=f"{found.rows:,}", refused=f"{found.refused:,}", structures=f"{found.structures:,}"))
 
 
 def _summary(done: Done, out: Path) -> str:

@@ -5,14 +5,11 @@ from __future__ import annotations
 import click
 
 from subbase.catalog import Catalog
+from subbase.cli.shell import say
 from subbase.errors import InputError
 from subbase.survey import read_survey
 from subbase.words import _
 
-_GROUPS = {
-    "heats": ("heating", "hydronic", "heat pump", "air handler"),
-    "cools": ("cooling", "heat pump", "air handler"),
-}
 _USUAL_NEW = "R C W1 W2 Y1 Y2 G O/B"
 
 
@@ -50,7 +47,7 @@ def interview(catalog: Catalog) -> str:
     except InputError as error:
         click.echo(_("Written all the same, to be put right in the file:"), err=True)
         for fault in error.faults:
-            click.echo(f"  {fault.where}: {fault.message}", err=True)
+            say(f"  {fault.where}: {fault.message}", err=True)
     return text
 
 
@@ -63,7 +60,7 @@ def _kind(catalog: Catalog, question: str, *, none: bool = False) -> str:
             return answer
         for kind in sorted(catalog.values(), key=lambda k: (k.group, k.kind)):
             if answer == "?" or answer.split("-")[0] in kind.kind:
-                click.echo(f"  {kind.kind:<32} {_(kind.title)}")
+                say(f"  {kind.kind:<32} {_(kind.title)}")
 
 
 def _supplies(which: str, terminals: list[str]) -> str:
@@ -79,7 +76,7 @@ def _supplies(which: str, terminals: list[str]) -> str:
 
 
 def _cable(name: str, near: str, far: str, length: str, gauge: str) -> list[str]:
-    click.echo(
+    say(
         _(
             "Conductors of the {name}, one a line: NAME, landing at {near}, landing at {far}; an empty line ends."
         ).format(name=name, near=near, far=far)

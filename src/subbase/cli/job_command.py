@@ -64,7 +64,7 @@ def list_jobs(words: tuple[str, ...], page: int, place: str | None, as_json: boo
             + plural("{count:>5} event", "{count:>5} events", line.events).format(count=line.events)
             + f"  {line.name}"
         )
-    click.echo(_("{count} of {total} jobs.").format(count=len(found.jobs), total=found.total))
+    say(_("{count} of {total} jobs.").format(count=len(found.jobs), total=found.total))
 
 
 @job.command("export")
@@ -128,6 +128,31 @@ def import_(file: Path, add: bool, place: str | None, as_json: bool) -> None:
     )  # fmt: skip
 
 
+@job.command("erase")
+@click.argument("job_id", metavar="JOB")
+@click.option("--name", metavar="NAME", help="The job's name, so that no other is meant; asked for when left out.")
+@journal_option
+@json_option
+def erase(job_id: str, name: str | None, place: str | None, as_json: bool) -> None:
+    """Erase a job for good, with its photos: for an owner who asks for it. Backups and exported files are not touched.
+
+    \b
+    Example:  subbase job erase 4d4c6eb9-2ff3-40b2-8bdd-5f57be94bcb5
+    """
+    from subbase.journal.accounts import record
+
+    with opened_journal(place, as_json=as_json) as journal:
+        found = journal.job(job_id)
+        if name is None:
+            name = click.prompt(_("The job's name"), err=True)
+        if " ".join(name.split()).casefold() != " ".join(found.name.split()).casefold():
+            message = _("That is not the name of this job. Nothing was erased.")
+            refuse(InputError((Fault(message),)), as_json=as_json)
+        journal.forget_job(job_id)
+        record(journal, "subbase job erase", "erased job", job=job_id)
+    _say(_("The job is erased."), as_json=as_json, job=job_id, events=found.events)
+
+
 @job.command("papers")
 @click.argument("job_id", metavar="JOB")
 @click.option("--out", type=click.Path(path_type=Path), metavar="DIR", default=Path("papers"), show_default=True, help="Write them there.")  # fmt: skip
@@ -188,7 +213,7 @@ def check(place: str | None, as_json: bool) -> None:
     else:
         for sentence in (*found.damage, *found.missing_photos):
             say(sentence)
-        click.echo(
+        say(
             _("Read: {jobs} jobs, {events} events, {photos} photos.").format(
                 jobs=found.jobs, events=found.events, photos=found.photos
             )

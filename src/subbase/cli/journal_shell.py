@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from subbase.cli.shell import BAD_INPUT, fault_data, print_json, refuse, say
+from subbase.cli.shell import BAD_INPUT, print_fault, refuse, say
 from subbase.words import _
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ def opened_journal(place: str | None, *, as_json: bool, create: bool = False) ->
             else _("The journal cannot be opened: {strerror}.").format(strerror=error.strerror)
         )
         if as_json:
-            print_json({"format": 1, "faults": [fault_data(message, "")]})
+            print_fault(message)
         else:
             say(message, err=True)
         sys.exit(BAD_INPUT)

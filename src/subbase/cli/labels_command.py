@@ -96,13 +96,13 @@ def labels(
     except OSError as error:
         refuse_writing(out, error, as_json=as_json, what=_("The labels"))
     if as_json:
-        print_json(
-            {"format": 1, "survey": plan.survey.name, "labels": len(found), "files": written, "shortened": shortened}
-        )
+        from subbase.papers.data_shape import LabelsShape
+
+        print_json(LabelsShape.filled(plan, labels=len(found), files=written, shortened=shortened).plain())
         return
     say(plural("{count} label, in {out}.", "{count} labels, in {out}.", len(found)).format(count=len(found), out=out))
     if shortened:
-        click.echo(
+        say(
             plural(
                 "{count} label had no room for every line at 6 pt; the terminal comes first, the rest as far as it goes.",
                 "{count} labels had no room for every line at 6 pt; the terminal comes first, the rest as far as it goes.",
@@ -141,4 +141,4 @@ def _list_sheets(*, as_json: bool) -> None:
         print_json({"format": 1, "sheets": {name: asdict(sheet) for name, sheet in SHEETS.items()}})
         return
     for name, sheet in SHEETS.items():
-        click.echo(f"{name:<14} {sheet.words()}")
+        say(f"{name:<14} {sheet.words()}")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import datetime
-import json
+import io
 import os
 import sys
 from collections.abc import Callable, Sequence
@@ -31,15 +31,16 @@ from subbase.cli.shell import (
     PLANNED,
     VERDICT_CODES,
     catalogue_option,
-    fault_data,
     file_argument,
     json_option,
     load_catalog_or_leave,
     load_or_leave,
     plan_or_leave,
+    print_fault,
     print_json,
     refuse_writing,
     say,
+    show_plan,
 )
 from subbase.cli.site_command import site
 from subbase.cli.trace_command import trace
@@ -72,9 +73,11 @@ class _Commands(click.Group):
             code = super().main(words, *rest, **{**settings, "standalone_mode": False})
         except click.ClickException as error:
             if "--json" not in words:
-                error.show()
+                said = io.StringIO()
+                error.show(said)
+                say(said.getvalue(), err=True, nl=False)
                 sys.exit(error.exit_code)
-            print_json({"format": 1, "faults": [fault_data(f"{error.format_message()}", "command line")]})
+            print_fault(f"{error.format_message()}", "command line")
             sys.exit(BAD_INPUT)
         except click.Abort as error:
             # An interrupt, or an end of input where an answer was asked for.
@@ -89,7 +92,7 @@ class _Commands(click.Group):
                 if error.filename
                 else _("The output cannot be written: {strerror}.")
             )
-            click.echo(pattern.format(where=error.filename, strerror=error.strerror), err=True)
+            say(pattern.format(where=error.filename, strerror=error.strerror), err=True)
             _leave_output()
             sys.exit(BAD_INPUT)
         sys.exit(code if isinstance(code, int) else 0)
@@ -136,19 +139,11 @@ def plan(
     from subbase.plan import make_plan
 
     made = make_plan(survey, catalog)
-    from subbase.cli.plan_json import plan_data
-
-    data = plan_data(made)
     if out is not None:
-        _write_papers(made, data, out, date, as_json)
-    if as_json:
-        print_json(data)
-    else:
-        from subbase.cli.plan_text import plan_text
-
-        say(plan_text(made))
-        if out is not None:
-            say(_("Papers are in {out}.").format(out=out))
+        _write_papers(made, out, date, as_json)
+    show_plan(made, as_json=as_json)
+    if out is not None and not as_json:
+        say(_("Papers are in {out}.").format(out=out))
     sys.exit(VERDICT_CODES[made.verdict])
 
 
@@ -165,7 +160,6 @@ def checks(file: Path, as_json: bool, folders: tuple[Path, ...], doubles: bool) 
               subbase checks examples/12-heat-pump-with-strips.yaml --doubles
     """
     made = plan_or_leave(file, folders, as_json=as_json)
-    from subbase.cli.checks_text import checks_data, checks_text
     from subbase.work.checks import checks_for
 
     if not as_json:
@@ -178,8 +172,13 @@ def checks(file: Path, as_json: bool, folders: tuple[Path, ...], doubles: bool) 
             click.echo(_("Building and solving two wrong landings at once ..."), err=True)
         report = doubles_for(made, found)
     if as_json:
-        print_json(checks_data(made.survey.name, found, report))
+        from subbase.papers.data_check import WithDoublesShape, doubles_data
+
+        two = {"doubles": doubles_data(report)} if report is not None else {}
+        print_json(WithDoublesShape.of(found, survey=made.survey.name, **two).plain())
     else:
+        from subbase.cli.checks_text import checks_text
+
         say(checks_text(made.survey.name, found, report))
 
 
@@ -198,16 +197,9 @@ def check_survey(file: Path, as_json: bool, folders: tuple[Path, ...]) -> None:
 
     report = check(survey, catalog)
     if as_json:
-        print_json(
-            {
-                "format": 1,
-                "survey": survey.name,
-                "faults": [],
-                "open": [{"field": fact.field, "question": fact.text, "how": fact.how} for fact in report.open_facts],
-                "disagreements": list(report.disagreements),
-                "look_again": list(report.look_again),
-            }
-        )
+        from subbase.papers.data_shape import CheckSurveyShape
+
+        print_json(CheckSurveyShape.filled(report, survey=survey.name, faults=()).plain())
     else:
         from subbase.cli.survey_text import check_text
 
@@ -300,15 +292,15 @@ def new(file: Path, folders: tuple[Path, ...]) -> None:
     say(_("Written to {file}. Next:  subbase plan {file}").format(file=file))
 
 
-def _write_papers(made: Plan, data: dict[str, Any], out: Path, date: datetime.datetime | None, as_json: bool) -> None:
-    from subbase.papers import write_papers
+def _write_papers(made: Plan, out: Path, date: datetime.datetime | None, as_json: bool) -> None:
+    from subbase.papers.data_plan import PlanShape
+    from subbase.papers.write import write_papers
 
     day = date.date() if date is not None else datetime.datetime.now(tz=datetime.UTC).date()
-    step: Callable[[str], None] = (lambda __: None) if as_json else (lambda text: click.echo(text, err=True))
+    step: Callable[[str], None] = (lambda __: None) if as_json else (lambda text: say(text, err=True))
     step(_("Writing the papers ..."))
     try:
-        text = json.dumps(data, indent=2, ensure_ascii=False) + "\n"
-        write_papers(made, out, date=day, beside={"plan.json": text.encode()})
+        write_papers(made, out, date=day, beside={"plan.json": PlanShape.of(made).as_file()})
     except OSError as error:
         refuse_writing(out, error, as_json=as_json, what=_("The papers"))
 

@@ -156,7 +156,7 @@ def _say_password(account: Account, password: str, *, as_json: bool) -> None:
         return
     say(_("The account of {name} is ready.").format(name=account.name))
     if password:
-        click.echo(_("First password, good for seven days: {password}").format(password=password))
+        say(_("First password, good for seven days: {password}").format(password=password))
 
 
 def _data(account: Account) -> dict[str, object]:

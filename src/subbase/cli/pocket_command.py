@@ -42,7 +42,7 @@ def pocket(out: Path, place: Path | None) -> None:
         made = build(runtime, out)
     except InputError as error:
         for fault in error.faults:
-            click.echo(str(fault), err=True)
+            say(str(fault), err=True)
         sys.exit(BAD_INPUT)
     except OSError as error:
         refuse_writing(out, error, as_json=False, what=_("The folder"))

@@ -64,7 +64,7 @@ def serve(place: str | None, folders: tuple[Path, ...], **said: object) -> None:
     try:
         app = create_app(settings)
     except SubbaseError as error:
-        click.echo(str(error), err=True)
+        say(str(error), err=True)
         sys.exit(BAD_INPUT)
     open_at = _("Open {address} (stop with Ctrl-C). Jobs are kept in {journal}.")
     say(open_at.format(address=f"http://{host}:{port}/", journal=app.state.office.journal.database.place))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
-from subbase.errors import printable
+from subbase.errors import Fault, printable
 from subbase.words import _, plural
 
 if TYPE_CHECKING:
@@ -59,26 +59,38 @@ def plan_or_leave(file: Path, folders: tuple[Path, ...], *, as_json: bool) -> Pl
     made = make_plan(survey, catalog)
     if made.verdict == "planned":
         return made
-    from subbase.cli.plan_json import plan_data
-    from subbase.cli.plan_text import plan_text
-
-    if as_json:
-        print_json(plan_data(made))
-    else:
-        say(plan_text(made))
+    show_plan(made, as_json=as_json)
     sys.exit(VERDICT_CODES[made.verdict])
 
 
-def fault_data(message: str, file: str, line: int = 0, column: int = 0, field: str = "") -> dict[str, Any]:
-    """Return one fault as plain data."""
-    return {"file": file, "line": line, "column": column, "field": field, "message": message}
+def show_plan(made: Plan, *, as_json: bool) -> None:
+    """Print a plan, in words or as data."""
+    if as_json:
+        from subbase.papers.data_plan import PlanShape
+
+        print_json(PlanShape.of(made).plain())
+    else:
+        from subbase.cli.plan_text import plan_text
+
+        say(plan_text(made))
+
+
+def print_fault(message: str, file: str = "") -> None:
+    """Print one thing that is wrong as a JSON object."""
+    print_faults(Fault(message, file=file))
+
+
+def print_faults(*faults: Fault) -> None:
+    """Print what is wrong with the input as one JSON object."""
+    from subbase.papers.data_shape import FaultsShape
+
+    print_json(FaultsShape.filled(faults=faults).plain())
 
 
 def refuse(error: InputError, *, as_json: bool) -> NoReturn:
     """Print every fault and leave with exit code 2."""
     if as_json:
-        faults = [fault_data(f.message, f.file, f.line, f.column, f.where) for f in error.faults]
-        print_json({"format": 1, "faults": faults})
+        print_faults(*error.faults)
     else:
         for fault in error.faults:
             say(str(fault), err=True)
@@ -96,15 +108,15 @@ def refuse_writing(out: Path, error: OSError, *, as_json: bool, what: str) -> No
     """Say that files cannot be written, and leave with exit code 2."""
     message = _("{what} cannot be written to {out}: {strerror}.").format(what=what, out=out, strerror=error.strerror)
     if as_json:
-        print_json({"format": 1, "faults": [fault_data(message, str(out))]})
+        print_fault(message, str(out))
     else:
-        click.echo(message, err=True)
+        say(message, err=True)
     sys.exit(BAD_INPUT)
 
 
-def say(text: str, *, err: bool = False) -> None:
+def say(text: str, *, err: bool = False, nl: bool = True) -> None:
     """Print what may hold a file's own words: nothing in them moves a terminal's cursor or turns its text round."""
-    click.echo(printable(text), err=err)
+    click.echo(printable(text), err=err, nl=nl)
 
 
 def print_json(data: Any) -> None:

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import datetime
-import json
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -16,10 +15,10 @@ from subbase.cli.shell import (
     PLANNED,
     STOPPED,
     catalogue_option,
-    fault_data,
     file_argument,
     json_option,
     load_catalog_or_leave,
+    print_fault,
     print_json,
     refuse,
     refuse_writing,
@@ -29,6 +28,7 @@ from subbase.files import write_whole
 from subbase.words import _
 
 if TYPE_CHECKING:
+    from subbase.papers.data_site import SiteShape
     from subbase.siting.sun_year import Floats
     from subbase.siting.verdict import SiteVerdict
 
@@ -71,18 +71,19 @@ def site(
         refuse(error, as_json=as_json)
     if not as_json:
         click.echo(_("Following the sun through a year ..."), err=True)
-    from subbase.cli.site_text import site_data, site_text
+    from subbase.cli.site_text import site_text
+    from subbase.papers.data_site import SiteShape
     from subbase.siting.verdict import judge_site
 
     try:
         verdict = judge_site(house, direct_w_m2=direct)
     except ValueError as error:
         _leave(str(error), str(weather), as_json=as_json)
-    data = site_data(verdict)
+    shape = SiteShape.of(verdict)
     if out is not None:
-        _write(verdict, data, out, date, as_json=as_json)
+        _write(verdict, shape, out, date, as_json=as_json)
     if as_json:
-        print_json(data)
+        print_json(shape.plain())
     else:
         say(site_text(verdict))
         if out is not None:
@@ -98,24 +99,18 @@ def _direct_w_m2(weather: Path) -> Floats:
 
 def _leave(message: str, file: str, *, as_json: bool) -> None:
     if as_json:
-        print_json({"format": 1, "faults": [fault_data(message, file)]})
+        print_fault(message, file)
     else:
-        click.echo(f"{file}: {message}", err=True)
+        say(f"{file}: {message}", err=True)
     sys.exit(BAD_INPUT)
 
 
-def _write(
-    verdict: SiteVerdict, data: dict[str, Any], out: Path, date: datetime.datetime | None, *, as_json: bool
-) -> None:
+def _write(verdict: SiteVerdict, shape: SiteShape, out: Path, date: datetime.datetime | None, *, as_json: bool) -> None:
     from subbase.papers.drawing import svg
     from subbase.papers.site_page import site_drawing, site_pdf
 
     day = date.date() if date is not None else datetime.datetime.now(tz=datetime.UTC).date()
-    papers = (
-        site_pdf(verdict, date=day),
-        svg(site_drawing(verdict)).encode(),
-        (json.dumps(data, indent=2, ensure_ascii=False) + "\n").encode(),
-    )
+    papers = (site_pdf(verdict, date=day), svg(site_drawing(verdict)).encode(), shape.as_file())
     try:
         out.mkdir(parents=True, exist_ok=True)
         for name, paper in zip(SITE_PAPERS, papers, strict=True):

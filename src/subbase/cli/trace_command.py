@@ -16,9 +16,9 @@ from subbase.cli.shell import (
     OPEN_QUESTION,
     PLANNED,
     catalogue_option,
-    fault_data,
     json_option,
     load_or_leave,
+    print_fault,
     print_json,
     refuse,
     refuse_writing,
@@ -29,8 +29,11 @@ from subbase.names import list_words, named
 from subbase.words import _, mark
 
 if TYPE_CHECKING:
-    from subbase.work.trace import Contradiction, Done, Step, Trace
+    from subbase.work.trace import Contradiction, Done, Trace
+    from subbase.work.trace_step import Step
 
+MOST_SLIPS = 4
+"""Slips told one by one; more of them are counted."""
 _KEPT_FORMAT = 1
 _HELP_LINE = mark("Ends that touch, as groups: 'A B, C D'. Empty: none touch. Also: back, stop.")
 
@@ -169,7 +172,8 @@ def _search(question: Question) -> Trace:
 def _walk(question: Question, state: Trace, keep: Path | None) -> None:
     """Ask on the terminal until all is named, something contradicts, or the person stops."""
     from subbase.errors import InputError
-    from subbase.work.trace import Step, back, enter, next_step
+    from subbase.work.trace import back, enter, next_step
+    from subbase.work.trace_step import Step
 
     shown = None
     while isinstance(step := next_step(state), Step):
@@ -199,25 +203,29 @@ def _walk(question: Question, state: Trace, keep: Path | None) -> None:
                 state = enter(state, _groups(answer))
                 question = replace(question, results=(*question.results, _groups(answer)))
             except InputError as error:
-                click.echo("\n".join(fault.message for fault in error.faults))
+                say("\n".join(fault.message for fault in error.faults))
         _keep(keep, question, as_json=False)
     _answer(state, as_json=False)
 
 
 def _answer(state: Trace, *, as_json: bool) -> None:
     """Print what comes next and leave: 0 when all are named, 4 when a step is open, 2 when results contradict."""
-    from subbase.work.trace import Contradiction, Step, next_step
+    from subbase.work.trace import Contradiction, next_step
+    from subbase.work.trace_step import Step
 
     step = next_step(state)
     if as_json:
-        print_json(_data(state, step))
+        from subbase.papers.data_work import TraceShape
+
+        print_json(TraceShape.of(state, step).plain())
     else:
         say("\n".join(_text(state, step)))
     sys.exit(BAD_INPUT if isinstance(step, Contradiction) else OPEN_QUESTION if isinstance(step, Step) else PLANNED)
 
 
 def _text(state: Trace, step: Step | Done | Contradiction) -> Iterable[str]:
-    from subbase.work.trace import Contradiction, Step
+    from subbase.work.trace import Contradiction
+    from subbase.work.trace_step import Step
 
     if isinstance(step, Step):
         plan = state.plan
@@ -231,21 +239,26 @@ def _text(state: Trace, step: Step | Done | Contradiction) -> Iterable[str]:
     else:
         yield "\n" + _("All are named.")
     yield from (f"  {words}" for words in step.words)
+    if not isinstance(step, Step):
+        yield from _slips(state, contradicted=isinstance(step, Contradiction))
 
 
-def _data(state: Trace, step: Step | Done | Contradiction) -> dict[str, Any]:
-    from subbase.work.trace import Contradiction, Step
+def _slips(state: Trace, *, contradicted: bool) -> Iterable[str]:
+    """Yield the single slips of the probe that would explain a contradiction, or that no result would have shown."""
+    from subbase.work.trace import misreading_words, single_misreadings
 
-    data: dict[str, Any] = {"format": 1, "near": state.ends.near, "far": state.ends.far, "words": step.words}
-    if isinstance(step, Step):
-        return data | {
-            "state": "step", "method": state.plan.method.value, "step": step.number, "steps": state.plan.steps,
-            "join_at": step.join_at, "join": step.join, "read_at": step.read_at,
-            "probes": step.probes, "touch": step.touch, "walks": step.walks,
-        }  # fmt: skip
-    if isinstance(step, Contradiction):
-        return data | {"state": "contradiction", "step": step.step, "near_odd": step.near, "far_odd": step.far}
-    return data | {"state": "named", "pairs": dict(step.pairs), "untested": step.untested}
+    found = single_misreadings(state)
+    if not found:
+        return
+    yield "\n" + (
+        _("One slip of the probe would explain it:")
+        if contradicted
+        else _("One slip of the probe would not have shown. Where it matters, read these ends once more:")
+    )
+    yield from (f"  {misreading_words(state, slip)}" for slip in found[:MOST_SLIPS])
+    if len(found) > MOST_SLIPS:
+        more = len(found) - MOST_SLIPS
+        yield "  " + _("... and {count} more.").format(count=more)
 
 
 def _keep(keep: Path | None, question: Question, *, as_json: bool) -> None:
@@ -290,7 +303,7 @@ def _kept(keep: Path) -> Question:
 
 def _say_fault(message: str, *, as_json: bool) -> NoReturn:
     if as_json:
-        print_json({"format": 1, "faults": [fault_data(message, "command line")]})
+        print_fault(message, "command line")
     else:
-        click.echo(message, err=True)
+        say(message, err=True)
     sys.exit(BAD_INPUT)

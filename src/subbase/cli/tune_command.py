@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import json
 import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -51,7 +50,7 @@ def _ask_all(context: click.Context, _option: click.Parameter, value: bool) -> N
         return
     from subbase.cli.tune_text import questions_text
 
-    click.echo(questions_text())
+    say(questions_text())
     context.exit()
 
 
@@ -122,9 +121,10 @@ def tune(file: Path, folders: tuple[Path, ...], *, as_json: bool, **known: Any) 
     asked = {name: known.pop(name) for name in ("know", "weather", "log", "units")}
     facts = _facts(known)
     made = plan_or_leave(file, folders, as_json=as_json)
-    from subbase.cli.tune_text import calendars, tune_data, tune_text
+    from subbase.cli.tune_text import calendars, tune_text
     from subbase.cli.tune_work import work_out
     from subbase.errors import InputError
+    from subbase.papers.data_tune import TunedShape, TuneShape
     from subbase.papers.tune_pages import settings_pdf
 
     try:
@@ -132,12 +132,12 @@ def tune(file: Path, folders: tuple[Path, ...], *, as_json: bool, **known: Any) 
     except InputError as error:
         refuse(error, as_json=as_json)
     units = worked.units
-    data, text = tune_data(made.survey.name, worked.done), tune_text(made.survey.name, worked.done, units)
+    controls = [TunedShape.of(item.tuning, item.found, item.learnt) for item in worked.done]
+    shape, text = TuneShape.filled(made, controls=controls), tune_text(made.survey.name, worked.done, units)
     if out is not None:
         day = date.date() if date is not None else datetime.datetime.now(tz=datetime.UTC).date()
-        files = {"tune.txt": f"{text}\n", "tune.json": json.dumps(data, indent=2, ensure_ascii=False) + "\n"}
-        files |= calendars(made.survey.name, worked.done, day, units)
-        raw = {name: content.encode() for name, content in files.items()}
+        files = {"tune.txt": f"{text}\n"} | calendars(made.survey.name, worked.done, day, units)
+        raw = {name: content.encode() for name, content in files.items()} | {"tune.json": shape.as_file()}
         raw["settings.pdf"] = settings_pdf(made, [(item.tuning, item.found) for item in worked.done], date=day)
         try:
             out.mkdir(parents=True, exist_ok=True)
@@ -146,11 +146,11 @@ def tune(file: Path, folders: tuple[Path, ...], *, as_json: bool, **known: Any) 
         except OSError as error:
             refuse_writing(out, error, as_json=as_json, what="The settings")
     if as_json:
-        print_json(data)
+        print_json(shape.plain())
     else:
         say(text)
         if out is not None:
-            click.echo("\n" + _("Settings, charts and calendars are in {out}.").format(out=out))
+            say("\n" + _("Settings, charts and calendars are in {out}.").format(out=out))
 
 
 def _facts(known: dict[str, Any]) -> Facts:

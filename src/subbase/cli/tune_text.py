@@ -1,14 +1,12 @@
-"""How a control is set, as text for a terminal and as plain data."""
+"""How a control is set, as text for a terminal."""
 
 from __future__ import annotations
 
 import datetime
 import re
 from collections.abc import Iterator, Sequence
-from typing import Any
 
 from subbase.cli.plan_text import table, wrapped
-from subbase.cli.tune_data import learnt_data, study_data
 from subbase.cli.tune_work import Done
 from subbase.comfort.answers import QUESTIONS, Units
 from subbase.comfort.setting_records import Setting, Slot, Tuning
@@ -126,46 +124,6 @@ def _schedule(tuning: Tuning, units: Units) -> Iterator[str]:
 
 def _told(setting: Setting) -> str:
     return f"{setting.name}: {setting.value}. {setting.why} [{setting.source}]"
-
-
-def tune_data(name: str, done: Sequence[Done]) -> dict[str, Any]:
-    """Return the same as plain data, format 1; ``number`` is null where the value is no number."""
-    return {"format": 1, "survey": name, "controls": [_done_data(item) for item in done]}
-
-
-def _done_data(item: Done) -> dict[str, Any]:
-    data = _tuning_data(item.tuning)
-    if item.found is not None:
-        data["year"] = study_data(item.found)
-    if item.learnt is not None:
-        data["log"] = learnt_data(item.learnt)
-    return data
-
-
-def _tuning_data(tuning: Tuning) -> dict[str, Any]:
-    return {
-        "control": tuning.control,
-        "heat": tuning.heat.value,
-        "settings": [
-            {
-                "key": setting.key,
-                "name": setting.name,
-                "value": setting.value,
-                "number": setting.number,
-                "unit": setting.unit,
-                "why": setting.why,
-                "source": setting.source,
-                "ask": setting.ask,
-            }
-            for setting in tuning.settings
-        ],
-        "to_find_out": list(tuning.questions),
-        "first_schedule": {
-            "every_day": [{"from": s.at, "heat_f": s.heat_f, "cool_f": s.cool_f} for s in tuning.first_schedule],
-            "why": tuning.schedule_why,
-            "source": tuning.schedule_source,
-        },
-    }
 
 
 def calendars(name: str, done: Sequence[Done], first_day: datetime.date, units: Units) -> dict[str, str]:

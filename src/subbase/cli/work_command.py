@@ -84,11 +84,13 @@ def work(
         refuse(error, as_json=as_json)
     if walk is not None:
         sys.exit(_walk(steps, now, walk))
-    from subbase.cli.work_text import work_data, work_text
-
     if as_json:
-        print_json(work_data(steps, now if kept else None))
+        from subbase.papers.data_work import WorkShape
+
+        print_json(WorkShape.of(steps, now if kept else None).plain())
     else:
+        from subbase.cli.work_text import work_text
+
         say(work_text(steps, now if kept else None))
     sys.exit(PLANNED if kept is None or now.finished else OPEN_QUESTION)
 
@@ -165,9 +167,7 @@ def _walk(steps: WorkPlan, now: Progress, file: Path) -> int:
     from subbase.cli.work_text import step_lines, tally
 
     later: set[str] = set()
-    click.echo(
-        _("{survey}: {tally}. Answers are kept in {file}.").format(survey=steps.survey, tally=tally(now), file=file)
-    )
+    say(_("{survey}: {tally}. Answers are kept in {file}.").format(survey=steps.survey, tally=tally(now), file=file))
     _keep(file, steps, now)
     while (step := _next(steps, now, later)) is not None:
         say("\n" + "\n".join(step_lines(steps, step, now.of(step.id))))
@@ -189,7 +189,7 @@ def _walk(steps: WorkPlan, now: Progress, file: Path) -> int:
         if result is not None:
             now = _taken(steps, now, result, file)
     further = _("All met.") if now.finished else _("Go on with --walk {file}.").format(file=file)
-    click.echo(f"\n{tally(now)}. {further}")
+    say(f"\n{tally(now)}. {further}")
     return PLANNED if now.finished else OPEN_QUESTION
 
 
@@ -219,7 +219,7 @@ def _word(answer: str) -> str | None:
 
 def _ask(prompt: str) -> str | None:
     """Return one line of the terminal; None at its end."""
-    click.echo(f"  [{prompt}] > ", nl=False)
+    say(f"  [{prompt}] > ", nl=False)
     line = sys.stdin.readline()
     if not line:
         click.echo()
@@ -246,7 +246,7 @@ def _result(steps: WorkPlan, step: Step, now: Progress, answer: str, word: str |
         return Result(step.id, "done", reason=who)
     value = _value(steps, step, answer)
     if value is None:
-        click.echo("  " + _("'{answer}' is no answer here.").format(answer=answer[:40]))
+        say("  " + _("'{answer}' is no answer here.").format(answer=answer[:40]))
         return None
     return Result(step.id, "read", value, who)
 
@@ -274,12 +274,12 @@ def _taken(steps: WorkPlan, now: Progress, result: Result, file: Path) -> Progre
     try:
         after = with_result(steps, now, result)
     except InputError as error:
-        click.echo(f"  {error.faults[0].message}")
+        say(f"  {error.faults[0].message}")
         return now
     _keep(file, steps, after)
     if result.did == "undone":
         fallen = sum(1 for step, state in now.states if state.status == "done" and after.of(step).status != "done")
-        click.echo(
+        say(
             "  "
             + _("Taken back: {title}. To be done again: {fallen}.").format(
                 title=steps.step(result.step).title, fallen=fallen
@@ -288,7 +288,7 @@ def _taken(steps: WorkPlan, now: Progress, result: Result, file: Path) -> Progre
     elif after.of(result.step).status not in ("done", "skipped"):
         state = after.of(result.step)
         said = state.why if state.status == "failed" else f"{steps.step(result.step).otherwise} {state.why}."
-        click.echo("  " + _("NOT MET. {said}").format(said=said))
+        say("  " + _("NOT MET. {said}").format(said=said))
     return after
 
 

@@ -1,15 +1,13 @@
-"""Work steps as text to be read by torchlight, and as plain data."""
+"""Work steps as text to be read by torchlight."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
-from typing import Any
 
 from subbase.cli.plan_text import wrapped
 from subbase.names import named
 from subbase.words import _
-from subbase.work.progress import Progress, Status, StepState, digest
+from subbase.work.progress import Progress, Status, StepState
 from subbase.work.steps import FOR_WHOM, PHASE_TITLES, Step, WorkPlan
 
 MARKS: dict[Status, str] = {"done": "[x]", "failed": "[!]", "skipped": "[-]", "open": "[ ]", "blocked": "[.]"}
@@ -111,65 +109,4 @@ def tally(now: Progress) -> str:
     return ", ".join([said, *parts])
 
 
-def work_data(plan: WorkPlan, now: Progress | None = None) -> dict[str, Any]:
-    """Return the steps as plain data, SI, OL as null; with states when progress is given."""
-    return {
-        "format": 1,
-        "survey": plan.survey,
-        "plan": digest(plan),
-        "season": plan.season,
-        "outdoor_c": plan.outdoor_c,
-        "licences": sorted(plan.licences),
-        "walks": plan.walks,
-        "moves_safe": plan.order.safe,
-        "steps": [_step_data(step, now.of(step.id) if now is not None else None) for step in plan.steps],
-        **({"finished": now.finished, "open": list(now.open)} if now is not None else {}),
-    }
-
-
-def _step_data(step: Step, state: StepState | None) -> dict[str, Any]:
-    data: dict[str, Any] = {
-        "id": step.id,
-        "phase": step.phase,
-        "kind": step.kind,
-        "title": step.title,
-        "site": step.site,
-        "where": step.where,
-        "why": step.why,
-        "lines": list(step.lines),
-        "expected": None,
-        "otherwise": step.otherwise,
-        "caution": step.caution,
-        "who": step.who,
-        "may_do": step.may_do,
-        "may_skip": step.may_skip,
-        "live": step.live,
-        "after": list(step.after),
-        "needs": list(step.needs),
-        "covers": list(step.covers),
-        "source": step.source,
-    }
-    if step.expected is not None:
-        data["expected"] = {
-            "between": list(step.expected.between) if step.expected.between else None,
-            "unit": step.expected.unit,
-            "low": _finite(step.expected.low),
-            "high": _finite(step.expected.high),
-            "if_low": step.expected.if_low,
-            "if_high": step.expected.if_high,
-        }
-    if state is not None:
-        data["state"] = {"status": state.status, "why": state.why, "waits_for": list(state.waits_for)}
-        data["state"]["value"] = _shown(state.value)
-    return data
-
-
-def _finite(value: float) -> float | None:
-    return None if math.isinf(value) else round(value, 3)
-
-
-def _shown(value: float | None) -> float | str | None:
-    return "OL" if value is not None and math.isinf(value) else value
-
-
-__all__ = ["step_lines", "tally", "work_data", "work_text"]
+__all__ = ["step_lines", "tally", "work_text"]

@@ -20,7 +20,7 @@ GRID_FROM_C, GRID_TO_C = -50, 60
 GRID_C = np.arange(GRID_FROM_C, GRID_TO_C + 1, dtype=np.float64)
 """Outdoor temperatures at which a level is tabulated [°C]; between them by straight lines, beyond them held."""
 F17_C, F35_C, F45_C, F47_C = (17 - 32) / 1.8, (35 - 32) / 1.8, (45 - 32) / 1.8, (47 - 32) / 1.8
-F82_C, F95_C = (82 - 32) / 1.8, (95 - 32) / 1.8
+F95_C = (95 - 32) / 1.8
 W_PER_BTU_H = 0.29307107
 ALWAYS = (-math.inf, math.inf)
 
@@ -57,7 +57,6 @@ class Equipment:
     cool_start_s: float = 0.0
     lowest_share: float = 1.0
     """Least part of a level's heat it can run at: 1 is on and off, 0 an ideal modulating one."""
-    standby_w: float = 0.0
 
     def with_cooling(self, other: Equipment) -> Equipment:
         """Return this equipment's heating with another's cooling."""

@@ -17,7 +17,6 @@ from subbase.comfort.weather import Floats
 from subbase.comfort.weekly import Week, WeekStep
 
 HOME, ASLEEP, AWAY = 0, 1, 2
-DAY_SLOTS = 96
 SLOT_MIN = 15
 GAP_K = 5.0 / 1.8
 """Least gap between heating and cooling setpoints, as the settings have it."""

@@ -36,16 +36,6 @@ class HourlyZone:
     cool_limit_w: float = 1e9
 
 
-MASS_CLASSES = {
-    "very light": (2.5, 80e3),
-    "light": (2.5, 110e3),
-    "medium": (2.5, 165e3),
-    "heavy": (3.0, 260e3),
-    "very heavy": (3.5, 370e3),
-}
-"""A_m / A_f and C_m / A_f [J/(m² K)] of table 12 [from memory]."""
-
-
 @dataclass(frozen=True, slots=True)
 class HourlyResult:
     """One hour."""

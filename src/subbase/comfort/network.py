@@ -19,7 +19,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from subbase.comfort.building import (
-    COMPASS,
     INSIDE_FILM_W_M2K,
     OUTSIDE_FILM_W_M2K,
     Building,
@@ -330,7 +329,6 @@ class _Builder:
 
 
 __all__ = [
-    "COMPASS",
     "OPEN_WIND",
     "SUBURB_WIND",
     "Network",

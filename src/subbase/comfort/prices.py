@@ -19,7 +19,6 @@ GAS_KG_PER_THERM = 5.3
 J_PER_KWH = 3.6e6
 J_PER_THERM = 1.05505585262e8
 """100,000 Btu, international table."""
-WEEK_H = 168
 
 
 @dataclass(frozen=True, slots=True)

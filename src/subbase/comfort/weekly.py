@@ -89,13 +89,6 @@ def same_every_day(times: Iterable[tuple[str, float | None, float | None]]) -> W
     return Week(tuple(WeekStep(day, *step) for day in range(7) for step in day_steps))
 
 
-def from_hours(heat_c: Iterable[float], days: Iterable[int] = range(7)) -> tuple[WeekStep, ...]:
-    """Return the steps of some days from 24 hourly heating setpoints [°C], equal neighbours made one."""
-    hours = list(heat_c)
-    kept = [hour for hour in range(len(hours)) if hour == 0 or hours[hour] != hours[hour - 1]]
-    return tuple(WeekStep(day, 60 * hour, hours[hour], None) for day in days for hour in kept)
-
-
 def week_table(week: Week, unit: Unit) -> tuple[tuple[str, str, str, str], ...]:
     """Return rows of (days, from, heat to, cool to); days that are alike share their rows."""
     groups: dict[tuple[tuple[int, float | None, float | None], ...], list[int]] = {}

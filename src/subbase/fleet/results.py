@@ -27,10 +27,6 @@ if TYPE_CHECKING:
     from subbase.fleet.run import Order
     from subbase.fleet.savings import Saving
 
-RESULT_NAMES = (
-    "homes.parquet", "reasons.parquet", "outcomes.parquet", "outcome-parts.parquet", "structures.parquet",
-    "questions.csv", "parts.csv", "days.csv", "savings.csv", "refused.csv", "summary.json", "report.html", "report.pdf",
-)  # fmt: skip
 FORMULA_SIGNS = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 """What begins a formula, also as the wide characters that some spreadsheets read alike."""
 BREAKS = ("\t", "\r", "\n")

@@ -16,7 +16,6 @@ from pathlib import Path
 from subbase.errors import Fault, InputError
 from subbase.words import _
 
-ENCODINGS = ("utf-8-sig", "utf-16", "cp1252", "latin-1")
 DELIMITERS = (",", ";", "\t", "|")
 MOST_LINES = 20
 """A quoted cell that spans more lines than this is a quote that was never closed (judgement)."""

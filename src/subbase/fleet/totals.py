@@ -21,7 +21,7 @@ Day = tuple[str, str, int]
 """(day, area, number of the outcome)."""
 _DIGITS = re.compile(r"([0-9]+)")
 _READ = re.compile(r"^[0-9.]+ ")
-_DECIMAL = re.compile(r"[0-9]+\.[0-9]+")
+_DECIMAL = re.compile(r"(?<![0-9])[0-9]+\.[0-9]+")
 
 
 @dataclass(frozen=True, slots=True)

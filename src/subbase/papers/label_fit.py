@@ -39,11 +39,9 @@ class FittedLine:
 
 @dataclass(frozen=True, slots=True)
 class Fitted:
-    """Lines inside a box, and how many had no room."""
+    """Lines inside a box, and those that had no room."""
 
     lines: tuple[FittedLine, ...]
-    width_mm: float
-    height_mm: float
     left_out: tuple[str, ...] = ()
     cut: bool = False
 
@@ -88,16 +86,16 @@ def fit(lines: Sequence[str], room_mm: tuple[float, float]) -> Fitted:
     if height_mm([LEAST_PT]) > tall:
         raise ValueError(f"no line of 6 pt fits into {tall:g} mm")
     if not wanted:
-        return Fitted((), wide, tall)
+        return Fitted(())
     for count in range(len(wanted), 0, -1):
         kept = [piece for line in wanted[:count] for piece in _pieces(line, wide)]
         size = MOST_PT
         while size >= LEAST_PT:
             placed = _placed(kept, size, wide, tall)
             if placed is not None:
-                return Fitted(placed, wide, tall, tuple(wanted[count:]))
+                return Fitted(placed, tuple(wanted[count:]))
             size -= STEP_PT
-    return Fitted(_placed_cut(wanted[0], wide), wide, tall, tuple(wanted[1:]), cut=True)
+    return Fitted(_placed_cut(wanted[0], wide), tuple(wanted[1:]), cut=True)
 
 
 def _pieces(line: str, wide: float) -> list[str]:

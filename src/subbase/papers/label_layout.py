@@ -28,7 +28,6 @@ LONGEST_TAPE_MM = 110.0
 SHORTEST_HALF_MM, LONGEST_HALF_MM = 8, 32
 """Of a flag on tape."""
 BETWEEN = "   "
-TAPES_MM = (6, 9, 12, 18, 24)
 TAPE_MARGIN_MM: dict[int, float] = {6: 0.5, 9: 1.0, 12: 1.0, 18: 1.5, 24: 2.0}
 """Along both edges of a tape, where printers do not print (judgement)."""
 

@@ -15,7 +15,7 @@ from subbase.papers.rung_steps import hot_pieces, rung_key
 from subbase.papers.rung_trees import Element
 from subbase.papers.rungs import Ladder
 from subbase.plan.readings import METER_SHARE, METER_V
-from subbase.survey import Survey
+from subbase.survey import Survey, is_inner_point
 from subbase.wiring import House, State, build_house, legal_states
 from subbase.wiring.build import CORNERS
 from subbase.wiring.states import operated_switches
@@ -80,7 +80,7 @@ def points_of(left: Survey, ladder: Ladder) -> tuple[str, ...]:
     nodes = {node for supply in ladder.supplies for node in (supply.hot, supply.common)}
     nodes |= set(ladder.joints.nodes())
     places = left.places()
-    named = [node for node in nodes if "/" not in node and node.partition(".")[0] in places and "." in node]
+    named = [node for node in nodes if not is_inner_point(node) and node.partition(".")[0] in places and "." in node]
     known = {f"{place}.{t}": n for place, c in left.controls.items() for n, t in enumerate(c.old.terminals)}
     order = {place: n for n, place in enumerate(places)}
     return tuple(sorted(named, key=lambda node: (order[node.partition(".")[0]], known.get(node, 99), node)))

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from subbase.papers.rung_trees import Element, Leaf, Parallel, Series, Tree
 from subbase.papers.rungs import Joints, Rung
+from subbase.survey import is_inner_point
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +92,7 @@ def joint_steps(
         if name:
             found.append(Along(name, part))
         skipped = (skip[0] and position == 0) or (skip[1] and position == len(way) - 1)
-        if "/" not in node and not skipped:
+        if not is_inner_point(node) and not skipped:
             found.append(AtTerminal(node, part))
     return tuple(found)
 

@@ -25,7 +25,7 @@ from subbase.papers.rung_trees import (
     reduced,
     series,
 )
-from subbase.survey import Survey
+from subbase.survey import Survey, is_inner_point
 from subbase.wiring import House, build_house
 from subbase.words import _
 
@@ -144,7 +144,7 @@ class Joints:
     def terminals(self, node: str) -> tuple[str, ...]:
         """Return the terminals joined to a node."""
         net = self._net[node]
-        return tuple(other for other, number in self._net.items() if number == net and "/" not in other)
+        return tuple(other for other, number in self._net.items() if number == net and not is_inner_point(other))
 
     def way(self, start: str, end: str) -> tuple[tuple[str, str], ...]:
         """Return the terminals from one node to a joined one as (name of the conductor before it, terminal)."""
@@ -371,4 +371,4 @@ def _below(rung: Rung, rail: tuple[Leaf, ...]) -> Rung:
     return Rung(rung.load, Series(rung.hot_side.items[n:]), rung.common_side, n)
 
 
-__all__ = ["Element", "Joints", "Ladder", "Leaf", "Load", "Parallel", "Rung", "Series", "Supply", "Tree", "ladder_of"]
+__all__ = ["Joints", "Ladder", "Load", "Rung", "Supply", "ladder_of"]

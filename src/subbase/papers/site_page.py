@@ -24,11 +24,18 @@ TINTS = ("#fbeec2", "#efc65c", "#d0921f")
 ROW, LABEL = 13.0, 26.0
 LEAST_COLUMNS = 8
 HEADS = {
-    "place": mark("There is a good place"),
-    "elsewhere": mark("No named place is good; another one is"),
-    "none": mark("No place is good"),
-    "question": mark("The sun is not known yet"),
+    "place": mark("A GOOD PLACE: {place}"),
+    "elsewhere": mark("NONE OF THE PLACES NAMED IS GOOD; ANOTHER ONE IS: {place}"),
+    "none": mark("NO PLACE IS GOOD"),
+    "question": mark("THE SUN IS NOT KNOWN YET; WITHOUT IT THE BEST IS: {place}"),
 }
+
+
+def head_words(verdict: SiteVerdict, *, capitals: bool = False) -> str:
+    """Return the answer in one line: whether a place is good, and which one."""
+    best = verdict.best
+    line = _(HEADS[verdict.outcome if best is not None else "none"])
+    return (line if capitals else line.capitalize()).format(place=best.name if best is not None else "")
 
 
 def sun_chart(item: Numbered) -> Drawing | None:
@@ -121,13 +128,8 @@ def site_pdf(verdict: SiteVerdict, *, date: datetime.date) -> bytes:
 def _words(verdict: SiteVerdict) -> Iterator[Block]:
     yield blocks.heading(_("Where the control goes"))
     best = verdict.best
-    line = _(HEADS[verdict.outcome])
     kind = {"none": "stopped", "question": "question"}.get(verdict.outcome, "planned")
-    yield blocks.verdict(
-        kind,
-        _("{line}: {place}").format(line=line, place=best.name) if best is not None else line,
-        list(verdict.advice),
-    )
+    yield blocks.verdict(kind, head_words(verdict), list(verdict.advice))
     if verdict.questions:
         yield blocks.subheading(_("To find out"), 3)
         yield blocks.bullets(verdict.questions)

@@ -7,10 +7,10 @@ from collections.abc import Iterator
 
 from subbase.comfort.answers import Units
 from subbase.comfort.learn import Bounded, CannotTell, Learnt
-from subbase.comfort.outcomes import ALLOWED_MORE_H, Outcome
+from subbase.comfort.outcomes import ALLOWED_MORE_H
 from subbase.comfort.setback import Recovery
 from subbase.comfort.setting_records import Tuning
-from subbase.comfort.study import BEST, CLOCK, EARLY, FLAT, Range, Study
+from subbase.comfort.study import BEST, EARLY, FLAT, Range, Study
 from subbase.comfort.weekly import Unit, Week, week_table
 from subbase.papers.tables import Rows, Table
 from subbase.papers.tune_charts import RECOVERY_WORDS, SCHEDULE_WORDS
@@ -262,19 +262,6 @@ def _owner_year(found: Study) -> Iterator[str]:
         )
 
 
-def outcome_data(outcome: Outcome) -> dict[str, float]:
-    """Return an outcome as plain data."""
-    bill = outcome.bill
-    return {
-        "cost": round(bill.cost, 2), "electric_kwh": round(bill.electric_kwh, 1), "strip_kwh": round(bill.strip_kwh, 1),
-        "cooling_kwh": round(bill.cooling_kwh, 1), "therms": round(bill.therms, 2), "co2_kg": round(bill.co2_kg, 1),
-        "heat_kwh": round(outcome.heat_kwh, 1), "cool_kwh": round(outcome.cool_kwh, 1),
-        "too_cold_h": round(outcome.cold_h, 2), "too_warm_h": round(outcome.hot_h, 2), "strip_h": round(outcome.strip_h, 2),
-        "heat_starts_per_h": round(outcome.heat_starts_per_h, 3), "most_heat_starts_in_an_hour": outcome.most_heat_starts,
-        "cool_starts_per_h": round(outcome.cool_starts_per_h, 3), "lowest_c": round(outcome.lowest_c, 2),
-    }  # fmt: skip
-
-
 def _range(found: Range | None) -> str:
     if found is None:
         return "-"
@@ -303,6 +290,6 @@ def _three(value: float) -> str:
 
 
 __all__ = [
-    "BEST", "CLOCK", "EARLY", "FLAT", "best_week", "house_rows", "learnt_rows", "outcome_data", "outcome_table",
+    "best_week", "house_rows", "learnt_rows", "outcome_table",
     "owner_words", "schedule_table", "setback_words", "unit_of",
 ]  # fmt: skip

@@ -13,7 +13,8 @@ from subbase.papers.blocks import Block
 from subbase.papers.job_record import JobRecord, Read, Stepped
 from subbase.papers.tables import Table, terminal_words
 from subbase.words import _, mark, plural
-from subbase.work.checks import Check, CheckPlan
+from subbase.work.check_bounds import Check
+from subbase.work.checks import CheckPlan
 from subbase.work.meter_words import bounds_words
 from subbase.work.outcomes import DAMAGING, SEVERITIES, Outcome
 from subbase.work.steps import PHASE_TITLES, Step, WorkPlan

@@ -42,8 +42,6 @@ class Aperture:
     """Unit vector out of the window's wall, on the plan."""
     t: tuple[float, float]
     z: tuple[float, float]
-    window: int
-    """Which of the room's windows."""
     least_up: float = 0.0
     """Sine of the skyline's height."""
     rise_m: float = 0.0
@@ -69,15 +67,15 @@ def apertures(room: Room, spot: Spot) -> tuple[Aperture, ...]:
     """Return everything that a spot in a room sees of the sky; windows of other rooms count as shut off."""
     walls = room.walls_found()
     found: list[Aperture] = []
-    for index, window in enumerate(room.windows):
+    for window in room.windows:
         if window.wall == spot.wall:
             continue
         wall = next(w for w in walls if w.name == window.wall)
-        found += _through(spot, index, window, wall, walls)
+        found += _through(spot, window, wall, walls)
     return tuple(found)
 
 
-def _through(spot: Spot, index: int, window: Window, wall: Wall, walls: tuple[Wall, ...]) -> list[Aperture]:
+def _through(spot: Spot, window: Window, wall: Wall, walls: tuple[Wall, ...]) -> list[Aperture]:
     (tx, ty), (nx, ny) = wall.along, wall.outward
     dx, dy = spot.x_m - wall.left[0], spot.y_m - wall.left[1]
     u, away = dx * tx + dy * ty, -(dx * nx + dy * ny)
@@ -101,7 +99,7 @@ def _through(spot: Spot, index: int, window: Window, wall: Wall, walls: tuple[Wa
         t = (max(inner[0], outer[0]), min(inner[1], outer[1]))
         if t[0] < t[1]:
             least_up = sin(radians(window.skyline_deg or 0.0))
-            found.append(Aperture((nx, ny), t, z, index, least_up, under_m=under, **shade))
+            found.append(Aperture((nx, ny), t, z, least_up, under_m=under, **shade))
     return found
 
 

@@ -41,8 +41,6 @@ class RadioVerdict:
     distance_m: float | None = None
     walls: tuple[Material, ...] = ()
     floors: int = 0
-    unseen_m: float = 0.0
-    """How much of the way lies outside all rooms that were drawn."""
 
     @property
     def margin_db(self) -> Bounds:
@@ -102,7 +100,7 @@ def radio_verdict(site: Site, room: Room, spot: Spot, rssi_dbm: float | None) ->
     loss = path_loss_db(distance, abs(home.floor - room.floor), taken)
     power = Bounds(point.power_dbm, point.power_dbm) if point.power_dbm is not None else Bounds(*POWER_DBM)
     level = Bounds(power.low - loss.high - FADE_DB, power.high - loss.low)
-    return RadioVerdict(graded(level), level, False, distance, walls, abs(home.floor - room.floor), unseen)
+    return RadioVerdict(graded(level), level, False, distance, walls, abs(home.floor - room.floor))
 
 
 def floor_heights(site: Site) -> dict[int, float]:

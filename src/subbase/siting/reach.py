@@ -15,7 +15,7 @@ from subbase.words import _, mark
 HIGHEST_M, LOWEST_M = 48 * INCH_M, 15 * INCH_M
 """308.2.1 and 308.3.1, unobstructed."""
 ADA = mark("2010 ADA Standards 308.2.1, 308.3.1")
-ADA_FORWARD, ADA_SIDE = mark("2010 ADA Standards 308.2.2"), mark("2010 ADA Standards 308.3.2")
+ADA_SIDE = mark("2010 ADA Standards 308.3.2")
 USUAL_M = (52 * INCH_M, 60 * INCH_M)
 """Common practice, no source."""
 POSSIBLE_M = (48 * INCH_M, 72 * INCH_M)
@@ -30,13 +30,6 @@ BEFORE_M = 0.6
 def usual_height_m(reach: str) -> float:
     """Return the height to hang a control at when none is told: 48 in unless nobody who sits must reach it."""
     return HIGHEST_M if reach != "usual" else sum(USUAL_M) / 2
-
-
-def highest_forward_m(depth_m: float) -> float | None:
-    """Return the most height [m] reached straight ahead over something with room for the knees beneath; None: not at all."""
-    if depth_m <= 20 * INCH_M + ROUNDING_M:
-        return 48 * INCH_M
-    return 44 * INCH_M if depth_m <= 25 * INCH_M + ROUNDING_M else None
 
 
 def highest_sideways_m(depth_m: float, obstruction_m: float) -> float | None:
