@@ -4,6 +4,8 @@
 2. ``python -m tools.mutation run --map MAP --out FILE`` collects those tests once, then for each mutant of a seeded sample
    forks, puts one small fault into the loaded module (never on disk), and runs the quickest tests that reach the line,
    until one fails, under a limit of CPU time.
+   With ``--tests FILE...`` and no map, all tests of these files are run for each mutant, in their order, with what tests keep
+   between them kept: for floors whose tests share a house that takes long to work out.
 3. ``python -m tools.mutation page FILE...`` writes docs/mutation.md; of a mutant that was run twice the last run counts.
    Why a survivor is none to worry about stands in ``tools/mutation_reasons.toml``.
 
@@ -39,6 +41,8 @@ LEAST_OF_A_MODULE = 6
 BUDGET_S = float(os.environ.get("MUTATION_BUDGET_S", "10"))
 """CPU time of the tests picked for one mutant, as they took with coverage on and without the mutant."""
 MOST_TESTS = int(os.environ.get("MUTATION_MOST_TESTS", "25"))
+ALL_LIMIT_S = 120.0
+"""CPU time of all tests for one mutant, where all are run."""
 MOST_OF_A_FILE = max(8, MOST_TESTS // 3)
 MEMORY_BYTES = 6 << 30
 KILLED, SURVIVED, RAN_ON, NOT_PUT_IN = 10, 0, 11, 12
@@ -120,7 +124,8 @@ def sampled(share: float, seed: int, floors: Sequence[str]) -> list[Mutant]:
 class Loop:
     """The pytest plugin that runs mutants instead of tests."""
 
-    def __init__(self, work: Sequence[tuple[Mutant, list[str]]], reach: ReachMap, out: Path) -> None:
+    def __init__(self, work: Sequence[tuple[Mutant, list[str] | None]], reach: ReachMap, out: Path) -> None:
+        """``None`` in place of a mutant's tests stands for all."""
         self.work, self.reach, self.out = work, reach, out
 
     @pytest.hookimpl(tryfirst=True)
@@ -132,12 +137,13 @@ class Loop:
             runtestprotocol(items[nodeid], log=False, nextitem=None)
         for mutant, tests in self.work:
             began_s = time.monotonic()
-            if not tests:
+            if tests is not None and not tests:
                 keep(self.out, Outcome(mutant, "not reached", 0, 0.0))
                 continue
-            limit_s = 4 + 1.5 * sum(self.reach.took_s[test] for test in tests)
-            end, killer = run_one(mutant, [items[test] for test in tests if test in items], limit_s)
-            keep(self.out, Outcome(mutant, end, len(tests), round(time.monotonic() - began_s, 1), killer))
+            limit_s = ALL_LIMIT_S if tests is None else 4 + 1.5 * sum(self.reach.took_s[test] for test in tests)
+            picked = session.items if tests is None else [items[test] for test in tests if test in items]
+            end, killer = run_one(mutant, picked, limit_s)
+            keep(self.out, Outcome(mutant, end, len(picked), round(time.monotonic() - began_s, 1), killer))
         return True
 
 
@@ -190,15 +196,17 @@ def main() -> None:
 
 
 @main.command()
-@click.option("--map", "maps", type=click.Path(path_type=Path), multiple=True, required=True)
+@click.option("--map", "maps", type=click.Path(path_type=Path), multiple=True)
+@click.option("--tests", "every", multiple=True, help="A file of tests, all of them run; or a word to pytest, as -k.")
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="One line of JSON for each mutant.")
 @click.option("--floor", "floors", multiple=True, default=FLOORS)
 @click.option("--share", default=0.1, show_default=True, help="The part of all mutants that is tried.")
 @click.option("--part", default="0/1", show_default=True, help="This process's part of the sample, as 0/2.")
 @click.option("--again", type=click.Path(path_type=Path), help="Run only what survived in this earlier file.")
-def run(
-    maps: tuple[Path, ...], out: Path, floors: tuple[str, ...], share: float, part: str, again: Path | None
-) -> None:
+def run(  # noqa: PLR0913, PLR0917 -- click gives every option as an argument
+    maps: tuple[Path, ...], every: tuple[str, ...], out: Path, floors: tuple[str, ...], share: float, part: str,
+    again: Path | None,
+) -> None:  # fmt: skip
     """Run a sample of mutants, going on where the file ends."""
     reach = ReachMap(maps)
     own, parts = (int(number) for number in part.split("/"))
@@ -208,11 +216,11 @@ def run(
         mutants = [mutant for mutant in mutants if mutant.key in left]
     done = {item["mutant"]["key"] for item in read_outcomes(out)} if out.exists() else set()
     work = [
-        (mutant, reach.tests_for(mutant))
+        (mutant, None if every else reach.tests_for(mutant))
         for place, mutant in enumerate(mutants)
         if place % parts == own and mutant.key not in done
     ]
-    files = sorted({test.partition("::")[0] for _, tests in work for test in tests})
+    files = every or sorted({test.partition("::")[0] for _, tests in work for test in tests or ()})
     print(f"{len(work)} mutants, {len(files)} files of tests", flush=True)
     loop = Loop(work, reach, out)
     pytest.main(["-q", "--tb=line", "-p", "no:cacheprovider", "-p", "tools.mutation_few", *files], plugins=[loop])

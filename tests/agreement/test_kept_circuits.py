@@ -105,6 +105,9 @@ def test_resistances_of_a_rewired_circuit_are_those_of_many_ohms() -> None:
             assert quick.ohms(a, b) == pytest.approx(ohm, rel=1e-9), f"{a} to {b}, seed {seed}"
             # What has a say in a resistance is known by its nodes, those of the way alone.
             assert quick.way(a, b) <= frozenset(range(len(quick.rank)))
+        clipped = other.with_branches((Impedance("clip", nodes[0], nodes[-1], 0.05),)) if len(nodes) > 1 else other
+        with_clip = ohms_between(other, pairs, clip=(nodes[0], nodes[-1]), clip_ohm=0.05)
+        assert with_clip == pytest.approx(ohms_between(clipped, pairs), rel=1e-9)
         # A lead clipped to what is not in the circuit joins nothing.
         assert ohms_between(other, pairs, clip=(nodes[0], "nowhere")) == ohms_between(other, pairs)
 

@@ -165,10 +165,13 @@ def test_threads_and_blocks_change_nothing() -> None:
     whole = settle_variants(circuit, change, operated=operated, threads=1)
     few = settle_variants(some, change, operated=operated)
     assert np.array_equal(few.node_v, whole.node_v[:, 2:5], equal_nan=True)
+    covered: list[int] = []
     for part, settled in settle_variants_in_blocks(circuit, change, operated=operated, block=3_000):
+        covered += range(len(change))[part]
         assert np.array_equal(whole.node_v[part], settled.node_v, equal_nan=True)
         assert np.array_equal(whole.coils_in[part], settled.coils_in)
         assert np.array_equal(whole.step_count[part], settled.step_count)
+    assert covered == list(range(len(change)))
 
 
 def test_memory_does_not_grow_with_the_number_of_variants() -> None:
@@ -230,12 +233,16 @@ def test_a_resonance_is_refused_for_its_variant() -> None:
         )
 
 
+CHOKES = (Impedance("choke", "a", "C", 10j), Coil("choke", "a", "C", 10j, 10j, 18.0, 9.0))
+
+
+@pytest.mark.parametrize("choke", CHOKES, ids=["choke", "coil"])
 @pytest.mark.parametrize("operated", [False, True])
-def test_a_resonance_by_a_switch_that_leaks_without_loss_is_refused(operated: bool) -> None:
+def test_a_resonance_by_a_switch_that_leaks_without_loss_is_refused(operated: bool, choke: Impedance | Coil) -> None:
     """An output that is off leaks by a capacitor, which may cancel an inductance exactly; only while it is off."""
     netlist = Netlist(
         (
-            Impedance("choke", "a", "C", 10j), Switch("off", "R", "a", z_open_ohm=-10j), Impedance("load", "R", "C", 60.0),
+            choke, Switch("off", "R", "a", z_open_ohm=-10j), Impedance("load", "R", "C", 60.0),
             Source("supply", "C", "R", 24.0, 1.0), Impedance("wire", "R", "b", 1.0), Impedance("more", "b", "C", 60.0),
         )
     )  # fmt: skip

@@ -62,6 +62,15 @@ def test_a_drawing_has_every_node_and_branch_once() -> None:
         assert 0 < float(dot.attrib["cy"]) < height
 
 
+def test_what_may_be_open_is_dashed_and_what_lies_beside_another_bows_away() -> None:
+    """Contacts and switches are dashed, nothing else; two branches between the same nodes are two lines apart."""
+    netlist = circuit().with_branches((Impedance("beside", "valve", "C", 9.0), Impedance("third", "valve", "C", 9.0)))
+    paths = list(ET.fromstring(netlist_svg(netlist)).iter(f"{SVG}path"))
+    dashed = {path.find(f"{SVG}title").text.partition(":")[0] for path in paths if "stroke-dasharray" in path.attrib}  # type: ignore[union-attr]
+    assert dashed == {"call", "contact"}
+    assert len({path.attrib["d"] for path in paths}) == len(netlist.branches)
+
+
 def test_nothing_can_be_drawn_too() -> None:
     """An empty netlist has an empty drawing and a table of heads alone."""
     assert list(ET.fromstring(netlist_svg(Netlist(()))).iter(f"{SVG}circle")) == []
