@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from subbase.names import carried_words, colour_words, conductor_words, landing_words, list_words, named
 from subbase.plan import ControlPlan, Plan, Route
-from subbase.plan.proof import Proof
+from subbase.plan.proven import Proof
 from subbase.plan.result import Landing, known_end
 from subbase.words import _, mark, plural
 

@@ -13,7 +13,6 @@ from types import MappingProxyType
 from subbase.circuit import Coil, Contact, Impedance, Source, Switch
 from subbase.diagnose.places import (
     conductors_of,
-    is_inside,
     node_words,
     part_name,
     place_of_node,
@@ -102,9 +101,9 @@ def first_site(house: House) -> str:
     return next(iter(house.survey.controls))
 
 
-def cost_minutes(offer: Offer, house: House, situation: Situation, costs: Costs | None = None) -> float:
+def cost_minutes(offer: Offer, house: House, situation: Situation) -> float:
     """Return what a test costs from where a person stands [min], what they would rather not do included."""
-    costs = costs_table() if costs is None else costs
+    costs = costs_table()
     stands = situation.stands or first_site(house)
     total, shared = costs.minutes["each"] + costs.minutes[offer.probe.kind], costs.minutes["shared"]
     if offer.probe.kind == "ohms":
@@ -134,12 +133,11 @@ def _is_outdoors(house: House, site: str) -> bool:
     return site in house.survey.equipment and house.kind(site).site == "outdoor"
 
 
-def held_back(offer: Offer, situation: Situation, costs: Costs | None = None) -> str:
+def held_back(offer: Offer, situation: Situation) -> str:
     """Return why a test is not to be made today; empty when it may be."""
-    costs = costs_table() if costs is None else costs
     if offer.licence and offer.licence not in situation.licences:
         return _("it needs a licence for {what}").format(what=_(offer.licence))
-    if offer.cools and situation.outdoor_c is not None and situation.outdoor_c < costs.coolest_outdoors_c:
+    if offer.cools and situation.outdoor_c is not None and situation.outdoor_c < costs_table().coolest_outdoors_c:
         return _("it is too cold outdoors to run a compressor for cooling")
     return ""
 
@@ -243,15 +241,13 @@ def _volts(predictions: Predictions) -> Iterator[Offer]:
             if wall and state.calls and state.calls[0][0] != wall:
                 continue
             probe = Probe("volts", state, pair)
-            yield _at(house, probe, site_of_node(house.survey, pair[0]), inside=any(map(is_inside, pair)))
+            yield _at(house, probe, site_of_node(house.survey, pair[0]))
 
 
 def _ohms(predictions: Predictions) -> Iterator[Offer]:
     house = predictions.house
     for pair in pairs_of(predictions):
-        yield _at(
-            house, Probe("ohms", OFF, pair), site_of_node(house.survey, pair[0]), inside=any(map(is_inside, pair))
-        )
+        yield _at(house, Probe("ohms", OFF, pair), site_of_node(house.survey, pair[0]))
 
 
 def _amps(predictions: Predictions) -> Iterator[Offer]:
@@ -264,13 +260,12 @@ def _amps(predictions: Predictions) -> Iterator[Offer]:
             yield _at(house, Probe("amps", state, through=tag), site_of(house.survey, place))
 
 
-def _at(house: House, probe: Probe, site: str, *, inside: bool = False) -> Offer:
+def _at(house: House, probe: Probe, site: str) -> Offer:
     outdoors, at_wall = _is_outdoors(house, site), site in house.survey.controls
     cautions = [] if probe.kind != "ohms" else [DEAD_CAUTION]
     if probe.kind in ("volts", "amps"):
         cautions = [LIVE_CAUTION] if at_wall else [OUTDOOR_CAUTION if outdoors else PANEL_CAUTION]
     cools = any("cool" in call for _, calls in probe.state.calls for call in calls)
-    del inside
     return Offer(
         probe,
         probe_words(house, probe),

@@ -158,23 +158,35 @@ def bin_words(offer: Offer, first: int, last: int) -> str:
     probe = offer.probe
     if probe.kind == "seen":
         return or_words(_(ANSWER_WORDS[answer]) for answer in ANSWERS[probe.sight or "acts"][first : last + 1])
-    edges, unit = {"volts": (VOLT_EDGES, "V"), "amps": (AMP_EDGES, "A"), "ohms": (OHM_EDGES, "ohm")}[probe.kind]
-    low, high = float(edges[first]), float(edges[last + 1]) if last + 1 < len(edges) else float("inf")
     if probe.kind == "ohms":
-        if first == len(edges) - 1:
-            return _("OL")
-        low, high = 10.0**low - 1.0, 10.0**high - 1.0 if high < float("inf") else high
-        if high == float("inf"):
-            return _("{low} ohm to OL").format(low=_figure(low))
-    if high == float("inf"):
-        return _("over {low} {unit}").format(low=_figure(low), unit=unit)
+        return _ohm_words(first, last)
+    edges, unit = (VOLT_EDGES, "V") if probe.kind == "volts" else (AMP_EDGES, "A")
+    low = float(edges[first])
+    if last + 1 == len(edges):
+        return _("over {low} {unit}").format(low=f"{low:.3g}", unit=unit)
+    high = float(edges[last + 1])
     if low == 0.0:
-        return _("under {high} {unit}").format(high=_figure(high), unit=unit)
-    return _("{low} to {high} {unit}").format(low=_figure(low), high=_figure(high), unit=unit)
+        return _("under {high} {unit}").format(high=f"{high:.3g}", unit=unit)
+    return _("{low} to {high} {unit}").format(low=f"{low:.3g}", high=f"{high:.3g}", unit=unit)
 
 
-def _figure(value: float) -> str:
-    return f"{value:.0f}" if value >= 100.0 else f"{value:.3g}"
+def _ohm_words(first: int, last: int) -> str:
+    open_bin = len(OHM_EDGES) - 1
+    if first == open_bin:
+        return _("OL")
+    low = _ohm_figure(float(OHM_EDGES[first]))
+    if last == open_bin:
+        return _("{low} to OL").format(low=low)
+    high = _ohm_figure(float(OHM_EDGES[last + 1]))
+    return _("{low} to {high}").format(low=low, high=high) if first else _("under {high}").format(high=high)
+
+
+def _ohm_figure(on_scale: float) -> str:
+    ohm = 10.0**on_scale - 1.0
+    for size, unit in ((1e6, "Mohm"), (1e3, "kohm")):
+        if ohm >= 0.999 * size:
+            return f"{ohm / size:.3g} {unit}"
+    return f"{ohm:.3g} ohm"
 
 
 __all__ = ["BINS", "Crowd", "bin_words", "outcome_table"]

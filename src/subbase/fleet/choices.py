@@ -15,7 +15,7 @@ from subbase.circuit import conductor_ohm
 from subbase.fleet.alike import choose_alike
 from subbase.fleet.structure import choice_text, key_of, plain, text_of, wiring_text
 from subbase.plan.choose import HousePlan
-from subbase.plan.proof import Failure, Proof
+from subbase.plan.proven import Failure, Proof
 from subbase.plan.result import ControlPlan, JumperChange, Landing, Part, Route
 from subbase.plan.screen import screen
 from subbase.plan.unknowns import MOST_POSSIBILITIES, count_possibilities, open_facts, possibilities

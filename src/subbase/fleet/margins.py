@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from subbase.circuit import Impedance
-from subbase.plan.proof import ControlProof, Proved, StateProof
+from subbase.plan.proof import Proved
+from subbase.plan.proven import ControlProof, StateProof
 from subbase.wiring.build import House, build_house
 from subbase.wiring.states import judged_loads, need_of
 

@@ -10,7 +10,7 @@ from pydantic import BeforeValidator, Field
 
 from subbase.papers.data_shape import Name, Pair, Season, Shape, Texts, Told, attribute, rounded
 from subbase.plan import Plan, Route
-from subbase.plan.proof import Proof, StateProof
+from subbase.plan.proven import Proof, StateProof
 from subbase.plan.result import as_known
 from subbase.survey import Survey
 from subbase.survey.file_form import file_form

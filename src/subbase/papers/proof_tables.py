@@ -9,7 +9,7 @@ from subbase.names import and_words
 from subbase.papers.figures import number, share, signed_share, span
 from subbase.papers.tables import Table, pair_words
 from subbase.plan import ExpectedReading
-from subbase.plan.proof import LoadProof, Proof, StateProof
+from subbase.plan.proven import LoadProof, Proof, StateProof
 from subbase.survey import split_terminal
 from subbase.wiring.build import HIGH, LOW
 from subbase.words import _

@@ -8,8 +8,9 @@ from subbase.catalog import CALLS, Call, Catalog
 from subbase.names import and_words, named, sentence
 from subbase.plan.guards import bypassed
 from subbase.plan.landings import ENOUGH_MARGIN, Chosen, choose_landings, wires_of
-from subbase.plan.proof import Failure, Proof, prove, tied_supplies
+from subbase.plan.proof import prove, tied_supplies
 from subbase.plan.proposal import Case, Proposal, Refused, case_of, lost_calls
+from subbase.plan.proven import Failure, Proof
 from subbase.plan.remedy import MINUTES, curable, remedies
 from subbase.plan.result import ControlPlan, JumperChange, Route, RouteName
 from subbase.plan.routes import ROUTES, Propose

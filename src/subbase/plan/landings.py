@@ -15,7 +15,8 @@ from subbase.catalog import Call, Catalog
 from subbase.names import carried_words, list_words
 from subbase.plan.assign import FORBIDDEN, least_assignment
 from subbase.plan.nets import Nets, control_cables
-from subbase.plan.proof import Proof, prove
+from subbase.plan.proof import prove
+from subbase.plan.proven import Proof
 from subbase.plan.result import Landing
 from subbase.survey import CUT_SHORT, LOOSE, ConductorEnd, Survey, with_landing
 from subbase.words import _, plural

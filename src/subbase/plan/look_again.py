@@ -13,8 +13,9 @@ from typing import Literal
 
 from subbase.catalog import Catalog, TransformerPart
 from subbase.names import conductor_words, list_words, named, or_words
-from subbase.plan.proof import Proof, prove
+from subbase.plan.proof import prove
 from subbase.plan.proposal import wanted_calls
+from subbase.plan.proven import Proof
 from subbase.plan.result import Caution
 from subbase.survey import NOWHERE, ConductorEnd, Survey, Unknown, with_landing
 from subbase.wiring import system_calls

@@ -15,6 +15,7 @@ from subbase.catalog import Call, Catalog
 from subbase.circuit import Settled, Source, settle
 from subbase.circuit.netlist import Impedance
 from subbase.errors import Chatter
+from subbase.plan.proven import ControlProof, Failure, LoadProof, Proof, StateProof, SupplyProof
 from subbase.survey import Survey
 from subbase.wiring.build import HIGH, LOW, House, build_house
 from subbase.wiring.states import Need, State, judged_loads, legal_states, need_of, operated_switches
@@ -36,92 +37,6 @@ _COMES_ON = (
     mark("{part} comes on with the line 10 % high, which this call must not do"),
 )
 """What is said of a load at the nominal, the low and the high corner."""
-
-
-@dataclass(frozen=True, slots=True)
-class LoadProof:
-    """One load that a state brings on."""
-
-    tag: str
-    words: str
-    sealed_v: float
-    low_v: float
-    high_v: float
-    inrush_v: float
-    """Volts as it pulls in, at the low corner."""
-    sealed_a: float
-    inrush_a: float
-    pull_in_v: float
-
-
-@dataclass(frozen=True, slots=True)
-class SupplyProof:
-    """One transformer in one state."""
-
-    tag: str
-    words: str
-    draw_va: float
-    rated_va: float
-
-
-@dataclass(frozen=True, slots=True)
-class ControlProof:
-    """The supply of one control's own electronics in one state."""
-
-    control: str
-    awake_v: float
-    low_v: float
-    high_v: float
-    least_v: float
-    most_v: float
-
-
-@dataclass(frozen=True, slots=True)
-class StateProof:
-    """One state of the house."""
-
-    state: State
-    words: str
-    loads: tuple[LoadProof, ...]
-    supplies: tuple[SupplyProof, ...]
-    controls: tuple[ControlProof, ...]
-    nominal: Settled
-    waived: bool = False
-    """Whether the state holds a call that is given up or was never wired."""
-
-
-@dataclass(frozen=True, slots=True)
-class Failure:
-    """One thing that refuses a wiring."""
-
-    rule: str
-    """Short name of the rule: 'wrong load', 'missing load', 'starved', 'overload', 'fuse', 'class 2' ..."""
-    text: str
-    state: str = ""
-    head: str = ""
-    """The text without its numbers and reasons, where it has some: one cause, whatever the state."""
-
-    @property
-    def cause(self) -> str:
-        """Return what is told once however many states it fails in."""
-        return self.head or self.text
-
-
-@dataclass(frozen=True, slots=True)
-class Proof:
-    """The table of states against loads, volts, amperes and VA, and what failed."""
-
-    states: tuple[StateProof, ...]
-    failures: tuple[Failure, ...]
-    margin: float
-    """Least relative distance to any limit: 0.1 means that every limit is at least 10 % away."""
-    margin_words: str
-    """Which limit is nearest."""
-
-    @property
-    def holds(self) -> bool:
-        """Whether nothing failed."""
-        return not self.failures
 
 
 @dataclass(frozen=True, slots=True)
@@ -423,17 +338,3 @@ def tied_supplies(house: House) -> frozenset[frozenset[str]]:
         for b in sources[i + 1 :]
         if solution.island_of[a.tail] == solution.island_of[b.tail]
     )
-
-
-__all__ = [
-    "CLASS_2_MOST_V",
-    "CLASS_2_MOST_VA",
-    "ControlProof",
-    "Failure",
-    "LoadProof",
-    "Proof",
-    "StateProof",
-    "SupplyProof",
-    "prove",
-    "tied_supplies",
-]

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from subbase.catalog import Catalog, TransformerPart
-from subbase.plan.proof import Failure
+from subbase.plan.proven import Failure
 from subbase.plan.result import Part
 from subbase.survey import Survey
 from subbase.words import _

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from subbase.catalog import Call, Catalog
-from subbase.plan.proof import Proof
+from subbase.plan.proven import Proof
 from subbase.survey import Jumper, Survey, Unknown
 from subbase.wiring import Settings
 
