@@ -109,12 +109,18 @@ async function photo(request, url) {
 
 // --- pages -----------------------------------------------------------------------------------------------------------
 
-async function keepPage(pages, key, answer) {
+// Grows whenever pages are let go of: what was asked for before that is not kept when it comes.
+let lettingGo = 0;
+
+async function keepPage(pages, key, answer, since = lettingGo) {
   const headers = new Headers(answer.headers);
   headers.set(AS_OF, new Date().toISOString());
   // The body is decoded by now; sizes and encodings of the wire no longer fit.
   for (const name of ["Content-Encoding", "Content-Length", "Refresh"]) headers.delete(name);
-  await pages.put(key, new Response(await answer.blob(), { status: 200, headers }));
+  const body = await answer.blob();
+  if (since !== lettingGo) return;
+  await pages.put(key, new Response(body, { status: 200, headers }));
+  if (since !== lettingGo) await pages.delete(key);
 }
 
 const keepable = (url, answer) =>
@@ -124,6 +130,7 @@ const keepable = (url, answer) =>
 
 async function page(event, url) {
   const job = shelf.jobOf(url.pathname);
+  const since = lettingGo;
   const isDown = () => Date.now() - downAt < DOWN_MS;
   const isHeld = Date.now() - heldAt < DOWN_MS;
   // What waits goes first, so that the page shows it.
@@ -140,7 +147,7 @@ async function page(event, url) {
     if (kept && job && answer.status === 404) event.waitUntil(forgetJob(job));
     if (keepable(url, answer)) {
       const copy = answer.clone();
-      event.waitUntil(caches.open(shelf.PAGES).then((pages) => keepPage(pages, path(url), copy)));
+      event.waitUntil(caches.open(shelf.PAGES).then((pages) => keepPage(pages, path(url), copy, since)));
     }
     return answer;
   } catch {
@@ -400,7 +407,6 @@ self.addEventListener("message", (event) => {
   if (type === "send") downAt = 0;
   if (type === "send") event.waitUntil(drain().then(() => tellPages({ type: "shelf" })));
   if (type === "visited") event.waitUntil(visited(job, sequence, person, spare));
-  if (type === "forget pages") event.waitUntil(forgetPages());
 });
 
 self.addEventListener("sync", (event) => {
@@ -427,6 +433,7 @@ async function keepJob(job, sequence, person, spare) {
   }
   const pages = await caches.open(shelf.PAGES);
   const begun = Date.now();
+  const since = lettingGo;
   const held = before.files === STATIC ? before.made || "" : "";
   const work = await looked(`/jobs/${job}/kept.json?have=${held}`);
   const offered = work && work.ok && !work.redirected ? await work.json() : null;
@@ -438,12 +445,13 @@ async function keepJob(job, sequence, person, spare) {
     if (stage.includes("/papers/") && (spare || (same && (await pages.match(stage))))) continue;
     const answer = await looked(stage);
     // One page that does not come whole is no reason to keep none of the others.
-    if (answer && answer.status === 200 && !answer.redirected) await keepPage(pages, stage, answer).catch(() => {});
+    if (answer && answer.status === 200 && !answer.redirected) await keepPage(pages, stage, answer, since).catch(() => {});
   }
   // The headers that guard a page come with the data, and stay with the pages in it.
   const headers = new Headers(work.headers);
   headers.set("Content-Type", "text/html; charset=utf-8");
-  for (const [name, html] of Object.entries(offered.pages)) await keepPage(pages, `/kept${name}`, new Response(html, { headers }));
+  for (const [name, html] of Object.entries(offered.pages)) await keepPage(pages, `/kept${name}`, new Response(html, { headers }), since);
+  if (since !== lettingGo) return;
   if (offered.work) {
     await shelf.tell(`work ${job}`, offered.work);
     const sent = (await shelf.told(`sent ${job}`)) || [];
@@ -471,6 +479,7 @@ async function forgetOldest() {
 }
 
 async function forgetJob(job) {
+  lettingGo += 1;
   const pages = await caches.open(shelf.PAGES);
   for (const request of await pages.keys()) {
     const found = new URL(request.url).pathname.replace(/^\/kept/, "");
@@ -481,6 +490,11 @@ async function forgetJob(job) {
 
 // Pages of one person are not for the next; what was entered and not sent stays, under the name of who made it.
 async function forgetPages() {
+  lettingGo += 1;
+  const pages = await caches.open(shelf.PAGES);
+  for (const request of await pages.keys()) {
+    if (shelf.jobOf(new URL(request.url).pathname.replace(/^\/kept/, ""))) await pages.delete(request);
+  }
   for (const item of await shelf.allTold()) if (item.name.startsWith("job ")) await forgetJob(item.name.slice(4));
   await keepFirst(true);
 }
