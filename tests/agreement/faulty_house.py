@@ -13,10 +13,10 @@ from subbase.circuit.ghost import Together, together_in_cable, with_capacitance
 from subbase.circuit.meters import ohms_seen, volts_seen
 from subbase.circuit.netlist import Branch
 from subbase.diagnose.hypothesis import Form, Hypothesis, netlist_of, operated_in
-from subbase.diagnose.probes import ANSWERS, OFF, Probe, Reading
+from subbase.diagnose.probes import ANSWERS, Probe, Reading
 from subbase.diagnose.sights import air_calls, lamp_of
 from subbase.errors import Chatter
-from subbase.wiring import House, State, build_house
+from subbase.wiring import OFF, House, State, build_house
 from subbase.wiring.build import Corner
 from subbase.wiring.outputs import ALIVE_SHARE
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from functools import cache
 from random import Random
 
 import numpy as np
@@ -16,26 +15,17 @@ from subbase.diagnose.costs import Situation, offers
 from subbase.diagnose.dead import single_ohms
 from subbase.diagnose.hypothesis import FAULT_KINDS, netlist_of, operated_in
 from subbase.diagnose.inseparable import groups_of
-from subbase.diagnose.predictions import Predictions, volts_between
+from subbase.diagnose.predictions import volts_between
 from subbase.diagnose.probes import Evidence, Probe, Reading
 from subbase.diagnose.repair import repair_for
-from subbase.diagnose.session import start
 from subbase.diagnose.weigh import weigh
 from subbase.errors import Chatter
 from subbase.wiring import State
 from tests.agreement.faulty_house import FaultyHouse
-from tests.houses import plan_of
+from tests.predicted import predictions_of
 
 SMALL = "01-no-common-spare-blue"
 HOUSES = (SMALL, "03-two-transformers", "12-heat-pump-with-strips")
-
-
-@cache
-def predictions_of(name: str) -> Predictions:
-    """Return a house as its plan leaves it, ready for readings."""
-    plan = plan_of(name)
-    assert plan.left is not None
-    return start(plan.left, plan.catalog)
 
 
 def heat() -> State:

@@ -18,7 +18,7 @@ from subbase.diagnose.probes import Probe, Reading
 from subbase.diagnose.sights import answer_probabilities
 from subbase.errors import InputError
 from subbase.wiring import State
-from tests.agreement.test_diagnosis import predictions_of
+from tests.predicted import predictions_of
 
 SMALL = "01-no-common-spare-blue"
 BUILT_IN = Path("src/subbase/diagnose/odds.toml")

@@ -32,7 +32,7 @@ from subbase.diagnose.predictions import Predictions
 from subbase.diagnose.probes import ANSWERS, Evidence, Probe, Reading
 from subbase.diagnose.sights import air_calls
 from subbase.diagnose.weigh import rows_without, weigh
-from tests.agreement.test_diagnosis import predictions_of
+from tests.predicted import predictions_of
 
 SMALL, PUMP, VALVES = "01-no-common-spare-blue", "12-heat-pump-with-strips", "05-two-motor-valves"
 

@@ -99,10 +99,15 @@ class OhmReading:
         """As the display reads: three figures at most, or OL."""
         if math.isinf(self.ohm):
             return "OL"
-        for size, unit in ((1e6, "Mohm"), (1e3, "kohm")):
-            if self.ohm >= size:
-                return f"{self.ohm / size:.3g} {unit}"
-        return f"{self.ohm:.1f} ohm"
+        return ohm_words(self.ohm, ".1f")
+
+
+def ohm_words(ohm: float, below_1000: str) -> str:
+    """Return a resistance in the unit that fits, with three figures from 1000 ohm on and as this format says below."""
+    for size, unit in ((1e6, "Mohm"), (1e3, "kohm")):
+        if ohm >= size:
+            return f"{ohm / size:.3g} {unit}"
+    return f"{ohm:{below_1000}} ohm"
 
 
 def ohms_seen(

@@ -18,7 +18,7 @@ from subbase.cli.shell import (
     say,
 )
 from subbase.errors import Fault, InputError
-from subbase.files import write_whole
+from subbase.files import read_at_most, write_whole
 from subbase.words import _, plural
 
 DAMAGED = 5
@@ -105,19 +105,10 @@ def import_(file: Path, add: bool, place: str | None, as_json: bool) -> None:
     \b
     Example:  subbase job import lilac.job
     """
-    from subbase.errors import Fault, InputError
     from subbase.journal.bundle import MOST_BYTES, import_bundle, read_bundle
 
     try:
-        with file.open("rb") as held:
-            bundle = read_bundle(held.read(MOST_BYTES + 1), str(file))
-    except OSError as error:
-        refuse(
-            InputError(
-                (Fault(_("The file cannot be read: {strerror}.").format(strerror=error.strerror), file=str(file)),)
-            ),
-            as_json=as_json,
-        )
+        bundle = read_bundle(read_at_most(file, MOST_BYTES), str(file))
     except InputError as error:
         refuse(error, as_json=as_json)
     with opened_journal(place, as_json=as_json, create=True) as journal:
@@ -139,17 +130,13 @@ def erase(job_id: str, name: str | None, place: str | None, as_json: bool) -> No
     \b
     Example:  subbase job erase 4d4c6eb9-2ff3-40b2-8bdd-5f57be94bcb5
     """
-    from subbase.journal.accounts import record
+    from subbase.journal.erasing import erase_job
 
     with opened_journal(place, as_json=as_json) as journal:
         found = journal.job(job_id)
         if name is None:
             name = click.prompt(_("The job's name"), err=True)
-        if " ".join(name.split()).casefold() != " ".join(found.name.split()).casefold():
-            message = _("That is not the name of this job. Nothing was erased.")
-            refuse(InputError((Fault(message),)), as_json=as_json)
-        journal.forget_job(job_id)
-        record(journal, "subbase job erase", "erased job", job=job_id)
+        erase_job(journal, job_id, name, who="subbase job erase")
     _say(_("The job is erased."), as_json=as_json, job=job_id, events=found.events)
 
 

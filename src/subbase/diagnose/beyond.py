@@ -20,9 +20,10 @@ from subbase.diagnose.hypothesis import Form, Hypothesis, netlist_of, operated_i
 from subbase.diagnose.likelihood import LINE, good_and_wild
 from subbase.diagnose.minimal import minimal_hitting_sets, minimal_sets
 from subbase.diagnose.predictions import Predictions
-from subbase.diagnose.probes import OFF, Evidence, Reading
+from subbase.diagnose.probes import Evidence, Reading
 from subbase.diagnose.weigh import Belief
 from subbase.errors import Chatter
+from subbase.wiring import OFF
 from subbase.wiring.outputs import ALIVE_SHARE
 
 UNLIKELY = 0.1

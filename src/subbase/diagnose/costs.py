@@ -20,9 +20,9 @@ from subbase.diagnose.places import (
     site_of_node,
 )
 from subbase.diagnose.predictions import Predictions, volts_between
-from subbase.diagnose.probes import OFF, Probe, SightKind
+from subbase.diagnose.probes import Probe, SightKind
 from subbase.diagnose.sights import air_calls, has_display, lamp_of
-from subbase.wiring import House, State, need_of
+from subbase.wiring import OFF, House, State, need_of
 from subbase.words import _, current_language, mark
 
 LIVE_CAUTION = mark("Live 24 V: hold the probes so that they touch one screw each; a slip shorts the supply.")

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 from typing import Any, get_args
@@ -18,13 +18,13 @@ from subbase.circuit import Impedance
 from subbase.circuit.meters import DIGITAL, LOW_IMPEDANCE, MIDDLE, Meter
 from subbase.diagnose.hypotheses import cause_ids
 from subbase.diagnose.odds import Odds, load_odds
-from subbase.diagnose.probes import ANSWERS, OFF, Evidence, Probe, ProbeKind, Reading, Repaired, SightKind
+from subbase.diagnose.probes import ANSWERS, Evidence, Probe, ProbeKind, Reading, Repaired, SightKind
 from subbase.diagnose.sights import air_calls, has_display, lamp_of
 from subbase.errors import Fault, InputError
 from subbase.files import read_at_most
 from subbase.survey.faults import nearest
 from subbase.survey.yaml_tree import MOST_BYTES, Path, Tree, plain_words, read_tree
-from subbase.wiring import House, State, system_calls
+from subbase.wiring import OFF, House, State, system_calls
 from subbase.words import _
 
 METERS: dict[str, Meter] = {"digital": DIGITAL, "low impedance": LOW_IMPEDANCE, "400 kohm": MIDDLE}
@@ -260,34 +260,29 @@ class _Reader:
             )
         points = list(self.house.netlist.nodes())
         for i, point in enumerate(pair):
-            if point not in points:
-                message = _("'{point}' is no point of this circuit; {nearest}").format(
-                    point=plain_words(str(point)), nearest=nearest(str(point), points)
-                )
-                raise self.refuse((*path, "between", i), message)
+            self._among((*path, "between", i), point, points, _("'{word}' is no point of this circuit; {nearest}"))
         if pair[0] == pair[1]:
             raise self.refuse((*path, "between"), _("A reading is between two different points."))
         return pair[0], pair[1]
 
     def _conductor(self, path: Path, entry: dict[str, Any]) -> str:
         tags = [branch.tag for branch in self.house.netlist.of(Impedance)]
-        tag = entry.get("through")
-        if tag not in tags:
-            said = (
-                _("'{tag}' is no conductor of this circuit; {nearest}") if tag else _("Say which conductor; {nearest}")
-            )
-            message = said.format(tag=plain_words(str(tag)), nearest=nearest(str(tag or ""), tags))
-            raise self.refuse((*path, "through") if tag else path, message)
-        return str(tag)
+        unknown = _("'{word}' is no conductor of this circuit; {nearest}")
+        return self._among((*path, "through"), entry.get("through"), tags, unknown, _("Say which conductor; {nearest}"))
 
     def _control(self, path: Path, entry: dict[str, Any]) -> str:
         controls = list(self.house.survey.controls)
         name = entry.get("control", controls[0] if len(controls) == 1 else None)
-        if name not in controls:
-            said = _("There is no control '{name}'; {nearest}") if name else _("Say which control; {nearest}")
-            said = said.format(name=plain_words(str(name)), nearest=nearest(str(name or ""), controls))
-            raise self.refuse((*path, "control") if name else path, said)
-        return str(name)
+        unknown = _("There is no control '{word}'; {nearest}")
+        return self._among((*path, "control"), name, controls, unknown, _("Say which control; {nearest}"))
+
+    def _among(self, path: Path, word: Any, known: Sequence[str], unknown: str, missing: str = "") -> str:
+        """Return a word that is known; refuse any other, or that it is not said where ``missing`` asks for it."""
+        if word in known:
+            return str(word)
+        asked = missing if missing and not word else ""
+        message = (asked or unknown).format(word=plain_words(str(word)), nearest=nearest(str(word or ""), list(known)))
+        raise self.refuse(path[:-1] if asked else path, message)
 
     def _state(self, path: Path, entry: dict[str, Any]) -> State:
         call = entry.get("call", "off")
@@ -305,22 +300,13 @@ class _Reader:
 
     def _about(self, path: Path, sight: SightKind, entry: dict[str, Any]) -> str:
         if sight in ("acts", "runs"):
-            loads, tag = list(self.house.loads), entry.get("load")
-            if tag not in loads:
-                said = _("'{tag}' is no load here; {nearest}") if tag else _("Say which load; {nearest}")
-                message = said.format(tag=plain_words(str(tag)), nearest=nearest(str(tag or ""), loads))
-                raise self.refuse((*path, "load") if tag else path, message)
-            return str(tag)
+            unknown = _("'{word}' is no load here; {nearest}")
+            asked = _("Say which load; {nearest}")
+            return self._among((*path, "load"), entry.get("load"), list(self.house.loads), unknown, asked)
         if sight == "lamp":
             boards = [place for place in self.house.survey.equipment if lamp_of(self.house, place)]
-            place = entry.get("equipment")
-            if place not in boards:
-                said = (
-                    _("'{place}' has no board with a lamp; {nearest}") if place else _("Say which equipment; {nearest}")
-                )
-                message = said.format(place=plain_words(str(place)), nearest=nearest(str(place or ""), boards))
-                raise self.refuse((*path, "equipment") if place else path, message)
-            return str(place)
+            unknown, asked = _("'{word}' has no board with a lamp; {nearest}"), _("Say which equipment; {nearest}")
+            return self._among((*path, "equipment"), entry.get("equipment"), boards, unknown, asked)
         control = self._control(path, entry)
         if sight == "display" and not has_display(self.house, control):
             raise self.refuse(path, _("{control} is a mechanical control: it has no display.").format(control=control))

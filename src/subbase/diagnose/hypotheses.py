@@ -14,10 +14,9 @@ from subbase.diagnose.components import component_faults
 from subbase.diagnose.hypothesis import Form, Hypothesis
 from subbase.diagnose.odds import Odds, load_odds
 from subbase.diagnose.predictions import Block, Predictions, control_volts, predict
-from subbase.diagnose.probes import OFF
 from subbase.diagnose.slips import slip_faults
 from subbase.survey import Survey
-from subbase.wiring import House, build_house
+from subbase.wiring import OFF, House, build_house
 from subbase.wiring.outputs import ALIVE_SHARE
 from subbase.words import _, current_language
 

@@ -13,8 +13,11 @@ from typing import Any
 
 from subbase.diagnose.hypothesis import FAULT_KINDS
 from subbase.errors import Fault, InputError
+from subbase.files import read_at_most
 from subbase.survey.faults import nearest
 from subbase.words import _
+
+MOST_BYTES = 200_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,16 +46,9 @@ def load_odds(path: Path | None = None) -> Odds:
     Raises
     ------
     InputError
-        When the file cannot be read, is not TOML, lacks a kind, or holds what is no number above 0.
+        When the file cannot be read, is too large or not TOML, lacks a kind, or holds what is no number above 0.
     """
-    if path is None:
-        return _built_in()
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        message = _("The file cannot be read: {strerror}.").format(strerror=error.strerror)
-        raise InputError((Fault(message, file=str(path)),)) from None
-    return _read(raw, str(path))
+    return _built_in() if path is None else _read(read_at_most(path, MOST_BYTES), str(path))
 
 
 def built_in_text() -> str:
@@ -66,6 +62,9 @@ def _built_in() -> Odds:
 
 
 def _read(raw: bytes, file: str) -> Odds:
+    if len(raw) > MOST_BYTES:
+        message = _("The file is larger than {most_bytes} bytes.").format(most_bytes=MOST_BYTES)
+        raise InputError((Fault(message, file=file),))
     try:
         data = tomllib.loads(raw.decode("utf-8"))
     except ValueError as error:

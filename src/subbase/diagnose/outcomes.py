@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from subbase.circuit.meters import ohm_words
 from subbase.diagnose.costs import Offer
 from subbase.diagnose.dead import row_ohms, scale
 from subbase.diagnose.likelihood import (
@@ -182,11 +183,7 @@ def _ohm_words(first: int, last: int) -> str:
 
 
 def _ohm_figure(on_scale: float) -> str:
-    ohm = 10.0**on_scale - 1.0
-    for size, unit in ((1e6, "Mohm"), (1e3, "kohm")):
-        if ohm >= 0.999 * size:
-            return f"{ohm / size:.3g} {unit}"
-    return f"{ohm:.3g} ohm"
+    return ohm_words(10.0**on_scale - 1.0, ".3g")
 
 
 __all__ = ["BINS", "Crowd", "bin_words", "outcome_table"]

@@ -20,9 +20,8 @@ from subbase.circuit.variants import SettledVariants, settle_variants
 from subbase.diagnose.hypothesis import Hypothesis, operated_in
 from subbase.diagnose.islands import island_of
 from subbase.diagnose.odds import Odds, load_odds
-from subbase.diagnose.probes import OFF
 from subbase.diagnose.rows import NONE, Rows, by_circuit, rows_of
-from subbase.wiring import House, State, single_calls
+from subbase.wiring import OFF, House, State, single_calls
 from subbase.wiring.outputs import ALIVE_SHARE
 from subbase.words import _
 

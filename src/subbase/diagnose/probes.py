@@ -8,10 +8,9 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from subbase.circuit.meters import DIGITAL, Meter
-from subbase.wiring import State
+from subbase.wiring import OFF, State
 from subbase.words import mark
 
-OFF = State(())
 ProbeKind = Literal["volts", "ohms", "amps", "seen"]
 SightKind = Literal["display", "acts", "runs", "air", "lamp"]
 """``display`` of a control; whether a load ``acts`` (its click, or the hum of its coil) and what it works ``runs``; the

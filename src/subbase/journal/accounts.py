@@ -10,7 +10,6 @@ import hashlib
 import secrets
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from functools import partial
 from typing import Any, Literal, get_args
 
 from subbase.errors import Fault, InputError
@@ -198,13 +197,18 @@ def session_of(journal: Journal, token: str) -> Session | None:
     if unused > (OFFICE_IDLE if found["role"] == "office" else SESSION_IDLE):
         return None
     if not journal.database.read_only and unused > USE_NOTED:
-        journal.database.aside.write(partial(_session_used, journal, hashed, now), "when a session was used")
+        note_use(journal, "session", hashed, now)
     return Session(_account(found), found["csrf"], _time(found["ends_at"]))
 
 
-def _session_used(journal: Journal, hashed: str, now: datetime) -> None:
-    with journal.database.write() as connection:
-        run(connection, "UPDATE sessions SET used_at = :now WHERE token_hash = :t", now=time_text(now), t=hashed)
+def note_use(journal: Journal, of: Literal["session", "token"], hashed: str, now: datetime) -> None:
+    """Write down when a session or a token was last used; a slow disk keeps nobody waiting for that."""
+
+    def write() -> None:
+        with journal.database.write() as connection:
+            run(connection, f"UPDATE {of}s SET used_at = :now WHERE token_hash = :t", now=time_text(now), t=hashed)
+
+    journal.database.aside.write(write, f"when a {of} was used")
 
 
 def end_session(journal: Journal, token: str) -> None:

@@ -5,10 +5,9 @@ from __future__ import annotations
 import secrets
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from functools import partial
 
 from subbase.errors import Fault, InputError
-from subbase.journal.accounts import USE_NOTED, Account, Role, token_hash
+from subbase.journal.accounts import USE_NOTED, Account, Role, note_use, token_hash
 from subbase.journal.database import row, rows, run, time_text
 from subbase.journal.events import new_key, one_line
 from subbase.journal.store import Journal
@@ -88,14 +87,9 @@ def account_of_token(journal: Journal, token: str) -> Account | None:
         return None
     used = found["used_at"]
     if not journal.database.read_only and (not used or now - datetime.fromisoformat(used) > USE_NOTED):
-        journal.database.aside.write(partial(_token_used, journal, hashed, now), "when a token was used")
+        note_use(journal, "token", hashed, now)
     role: Role = found["role"]
     return Account(found["id"], found["name"], role, True)
-
-
-def _token_used(journal: Journal, hashed: str, now: datetime) -> None:
-    with journal.database.write() as connection:
-        run(connection, "UPDATE tokens SET used_at = :now WHERE token_hash = :t", now=time_text(now), t=hashed)
 
 
 def server_secret(journal: Journal) -> bytes:

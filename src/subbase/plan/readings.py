@@ -18,7 +18,7 @@ from subbase.survey import (
     Survey,
     with_landing,
 )
-from subbase.wiring import House, State, build_house, legal_states, system_calls
+from subbase.wiring import OFF, House, State, build_house, legal_states, system_calls
 from subbase.wiring.build import CORNERS
 from subbase.wiring.states import operated_switches
 from subbase.words import _
@@ -96,7 +96,7 @@ def predicted_bounds(survey: Survey, catalog: Catalog, reading: Reading) -> tupl
 def _predict(house: House, reading: Reading) -> float | None:
     a, b = reading.between
     control = reading.control or next(iter(house.survey.controls))
-    state = State(()) if reading.call == "off" else State(((control, frozenset({reading.call})),))
+    state = OFF if reading.call == "off" else State(((control, frozenset({reading.call})),))
     metered: Netlist = house.netlist.with_branches((Impedance("meter", a, b, METER_OHM),))
     try:
         solution = settle(metered, operated=operated_switches(house, state)).solution

@@ -13,7 +13,6 @@ from subbase.web.check_words import ends_words
 from subbase.web.sheet import Group, Sheet
 from subbase.web.stage_check import Checked
 from subbase.web.standing import Standing
-from subbase.work.check_bounds import Check
 from subbase.work.reading_verdicts import ReadingVerdict
 
 
@@ -105,7 +104,7 @@ def _what(sheet: Sheet, item: data_check.Verdict) -> dict[str, Any]:
         told = {"about": "seen", "check": None, "between": None}
         return told | {"call": item.call, "what": item.what, "sequence": item.line}
     taken = item.taken
-    check = next((each for each in sheet.items if _key(each.check) == taken.key), None)
+    check = next((each for each in sheet.items if each.check.key == taken.key), None)
     return {
         "about": "reading",
         "sequence": taken.line,
@@ -114,12 +113,6 @@ def _what(sheet: Sheet, item: data_check.Verdict) -> dict[str, Any]:
         "call": taken.state.name(name_controls=True) if taken.unit == "V" else "",
         "what": taken.written,
     }
-
-
-def _key(check: Check) -> tuple[object, ...]:
-    """Return a check as ``ReadingTaken.key`` names its reading."""
-    clip = frozenset(check.clip) if check.clip else None
-    return frozenset(check.between), clip, check.unit, check.state if check.unit == "V" else None
 
 
 __all__ = ["ReportShape", "SheetShape", "WorkShape"]

@@ -6,11 +6,12 @@ from typing import Annotated
 
 from fastapi import APIRouter, Form, HTTPException, Request, Response
 
-from subbase.web.asking import AuditHere, CallerHere, JobHere, OfficeHere, go
-from subbase.web.callers import Caller
+from subbase.errors import InputError
+from subbase.journal.erasing import erase_job
+from subbase.web.asking import CallerHere, JobHere, OfficeHere, go
+from subbase.web.callers import Caller, shortened
 from subbase.web.jobs import JobView
 from subbase.web.looks import page
-from subbase.words import _
 
 router = APIRouter()
 
@@ -30,16 +31,15 @@ def ask(request: Request, view: JobHere, office: OfficeHere, caller: CallerHere)
 
 @router.post("/jobs/{job}/erase")
 def erase(
-    request: Request, view: JobHere, office: OfficeHere, caller: CallerHere, audit: AuditHere,
+    request: Request, view: JobHere, office: OfficeHere, caller: CallerHere,
     name: Annotated[str, Form(max_length=400)] = "",
 ) -> Response:  # fmt: skip
     """Erase a job whose name was typed."""
     _require(caller)
-    if " ".join(name.split()).casefold() != " ".join(view.state.name.split()).casefold():
-        said = _("That is not the name of this job. Nothing was erased.")
-        return _page(request, view, office, status=422, said=said)
-    office.journal.forget_job(view.id)
-    audit.did(caller, "erased job", job=view.id)
+    try:
+        erase_job(office.journal, view.id, name, who=caller.name, address=shortened(caller.address))
+    except InputError as error:
+        return _page(request, view, office, status=422, said=error.faults[0].message)
     return go("/")
 
 

@@ -9,11 +9,9 @@ from subbase.journal import Event
 from subbase.journal.bodies import ReadingTaken as ReadingEvent
 from subbase.web.record import Mine
 from subbase.web.sheet import Item, SeenItem
-from subbase.wiring import State
+from subbase.wiring import OFF, State
 from subbase.work.air_and_water import Air, Water
 from subbase.work.taken import METERS, AirTaken, ReadingTaken, SequenceSeen, StepSeen, Taken, WaterTaken
-
-OFF = State(())
 
 
 def reading_body(mine: Mine, item: Item, value: float, meter: str = "") -> dict[str, Any]:
@@ -139,7 +137,6 @@ def shown(value: float, unit: str) -> str:
 
 
 __all__ = [
-    "OFF",
     "call_of",
     "item_fields",
     "measured_body",

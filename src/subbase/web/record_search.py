@@ -16,8 +16,8 @@ from subbase.journal import Event
 from subbase.journal.bodies import ReadingTaken as ReadingEvent
 from subbase.journal.bodies import TestAnswered, VerdictGiven
 from subbase.web.record import DIAGNOSIS, Mine, repaired_in
-from subbase.web.record_check import OFF, reading_of
-from subbase.wiring import House
+from subbase.web.record_check import reading_of
+from subbase.wiring import OFF, House
 
 
 def evidence_of(mine: Mine, predictions: Predictions) -> Evidence:

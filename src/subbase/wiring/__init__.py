@@ -6,9 +6,10 @@ anything; it only says what is there.
 
 from subbase.wiring.build import Corner, House, Rewiring, build_house, rewiring
 from subbase.wiring.outputs import Settings, outputs_on, settings_for
-from subbase.wiring.states import Need, State, legal_states, need_of, single_calls, system_calls
+from subbase.wiring.states import OFF, Need, State, legal_states, need_of, single_calls, system_calls
 
 __all__ = [
+    "OFF",
     "Corner",
     "House",
     "Need",

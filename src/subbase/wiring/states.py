@@ -52,6 +52,10 @@ class State:
         return dict(self.calls).get(control, QUIET)
 
 
+OFF = State(())
+"""Nothing called."""
+
+
 @dataclass(frozen=True, slots=True)
 class Need:
     """What a state must bring on, as branch tags."""
@@ -161,7 +165,7 @@ def system_calls(survey: Survey, catalog: Catalog, control: str) -> tuple[Call, 
 def legal_states(survey: Survey, catalog: Catalog) -> tuple[State, ...]:
     """Return every legal state: each control alone in each call and combination, then controls together."""
     per_control = {control: _combinations(system_calls(survey, catalog, control)) for control in survey.controls}
-    states = [State(())]
+    states = [OFF]
     for control, combinations in per_control.items():
         for calls in combinations:
             states.append(State(((control, calls),)))
@@ -259,6 +263,7 @@ def judged_loads(house: House) -> frozenset[str]:
 
 
 __all__ = [
+    "OFF",
     "Need",
     "State",
     "judged_loads",

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from subbase.catalog import Catalog
 from subbase.survey import Survey, split_terminal
-from subbase.wiring import State, legal_states
+from subbase.wiring import OFF, legal_states
 from subbase.words import _
 from subbase.work.check_bounds import Bounds, Check, ohm_bounds, volt_bounds
 from subbase.work.checks import room_of
@@ -111,7 +111,7 @@ def _other_ways(left: Survey, catalog: Catalog, reading: ReadingTaken) -> Iterat
                     value=value
                 )
     elif reading.clip is None and value > LEAST_TELLING_V:
-        check = Check("live", reading.between, 0.0, 0.0, "V", site, state=State(()))
+        check = Check("live", reading.between, 0.0, 0.0, "V", site, state=OFF)
         (volts,) = volt_bounds(left, catalog, [check])
         if math.isfinite(volts[1]) and volts[0] > LEAST_TELLING_V and within(value, volts):
             yield _(

@@ -8,12 +8,12 @@ from collections.abc import Iterator
 from subbase.catalog import CALLS, Call
 from subbase.names import list_words, named
 from subbase.survey import split_terminal
-from subbase.wiring import Settings, State, single_calls
+from subbase.wiring import OFF, Settings, State, single_calls
 from subbase.wiring.states import services
 from subbase.words import _, mark
 from subbase.work.check_bounds import Check, volt_bounds
 from subbase.work.checks import ChosenCheck
-from subbase.work.step_checks import AT_REST, MOST_NAMED, keeps_disconnect_out, supply_pairs, tells_words
+from subbase.work.step_checks import MOST_NAMED, keeps_disconnect_out, supply_pairs, tells_words
 from subbase.work.step_job import COMPRESSOR_LEAST_C, PRACTICE, Job, degrees, is_cooling
 from subbase.work.steps import Expected, Step
 
@@ -77,7 +77,7 @@ def call_steps(job: Job, gate: tuple[str, ...]) -> Iterator[Step]:
         (s for s in single_calls(job.left, job.plan.catalog) if s.condition is None and s.calls), key=_call_order
     )
     chosen = [c for c in job.checks.checks if c.check.state is not None]
-    yield from (_live_step(job, f"live/at rest {n}", c, gate) for n, c in enumerate(_of(chosen, AT_REST), start=1))
+    yield from (_live_step(job, f"live/at rest {n}", c, gate) for n, c in enumerate(_of(chosen, OFF), start=1))
     fan: dict[str, str] = {}
     cooling: list[str] = []
     back: tuple[str, ...] = ()

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from subbase.names import landing_words, list_words, named
 from subbase.survey import split_terminal
-from subbase.wiring import State
+from subbase.wiring import OFF, State
 from subbase.words import _, mark, plural
 from subbase.work.check_bounds import Check, volt_bounds
 from subbase.work.checks import ChosenCheck
@@ -17,7 +17,6 @@ from subbase.work.step_job import JUDGEMENT, PRACTICE, Job
 from subbase.work.steps import Expected, Step
 
 MOST_NAMED = 3
-AT_REST = State(())
 POWER_RULE = mark("OSHA 29 CFR 1910.147(e), from memory")
 
 
@@ -267,7 +266,7 @@ def supply_pairs(job: Job, control: str) -> tuple[tuple[str, str], ...]:
     return ((f"{control}.{power}", common),) if "C" in terminals and {common, f"{control}.{power}"} <= landed else ()
 
 
-def rest_bounds(job: Job, pairs: Sequence[tuple[str, str]], state: State = AT_REST) -> tuple[tuple[float, float], ...]:
+def rest_bounds(job: Job, pairs: Sequence[tuple[str, str]], state: State = OFF) -> tuple[tuple[float, float], ...]:
     """Return what volts pairs must read in a state."""
     checks = [Check("live", pair, 0.0, 0.0, "V", "", state=state) for pair in pairs]
     return volt_bounds(job.left, job.plan.catalog, checks)

@@ -18,7 +18,7 @@ from subbase.files import read_at_most
 from subbase.survey import Survey, split_terminal
 from subbase.survey.faults import nearest
 from subbase.survey.yaml_tree import MOST_BYTES, Path, plain_words, read_tree
-from subbase.wiring import State
+from subbase.wiring import OFF, State
 from subbase.wiring.states import system_calls
 from subbase.words import _
 from subbase.work.air_and_water import Air, Water
@@ -221,7 +221,7 @@ class _Reader(FieldReader):
         if len(self.faults) > before:
             return None
         if call == "off":
-            return State(())
+            return OFF
         if control is None:
             if len(controls) > 1:
                 self.fault(

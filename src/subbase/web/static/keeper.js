@@ -478,23 +478,28 @@ async function forgetOldest() {
   for (const item of jobs.slice(MOST_JOBS)) await forgetJob(item.name.slice(4));
 }
 
-async function forgetJob(job) {
+// Let go of the pages of this job; of every job, where none is named.
+async function letGo(job) {
   lettingGo += 1;
   const pages = await caches.open(shelf.PAGES);
   for (const request of await pages.keys()) {
-    const found = new URL(request.url).pathname.replace(/^\/kept/, "");
-    if (shelf.jobOf(found) === job) await pages.delete(request);
+    const found = shelf.jobOf(new URL(request.url).pathname.replace(/^\/kept/, ""));
+    if (found && (!job || found === job)) await pages.delete(request);
   }
+}
+
+async function untellJob(job) {
   for (const name of ["job", "work", "sent", "said"]) await shelf.untell(`${name} ${job}`);
+}
+
+async function forgetJob(job) {
+  await letGo(job);
+  await untellJob(job);
 }
 
 // Pages of one person are not for the next; what was entered and not sent stays, under the name of who made it.
 async function forgetPages() {
-  lettingGo += 1;
-  const pages = await caches.open(shelf.PAGES);
-  for (const request of await pages.keys()) {
-    if (shelf.jobOf(new URL(request.url).pathname.replace(/^\/kept/, ""))) await pages.delete(request);
-  }
-  for (const item of await shelf.allTold()) if (item.name.startsWith("job ")) await forgetJob(item.name.slice(4));
+  await letGo("");
+  for (const item of await shelf.allTold()) if (item.name.startsWith("job ")) await untellJob(item.name.slice(4));
   await keepFirst(true);
 }
