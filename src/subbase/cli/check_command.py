@@ -11,12 +11,12 @@ from subbase.cli.shell import (
     OPEN_QUESTION,
     PLANNED,
     STOPPED,
+    bad_input_refused,
     catalogue_option,
     file_argument,
     json_option,
     plan_or_leave,
     print_json,
-    refuse,
     say,
 )
 from subbase.words import _
@@ -49,7 +49,6 @@ def check(file: Path, readings: Path | None, as_json: bool, folders: tuple[Path,
     """
     made = plan_or_leave(file, folders, as_json=as_json)
     from subbase.cli.check_text import report_text, sheet_yaml
-    from subbase.errors import InputError
     from subbase.papers.data_check import CheckedShape, ToTakeShape
     from subbase.work.call_sequences import call_sequences
     from subbase.work.checks import checks_for
@@ -60,10 +59,8 @@ def check(file: Path, readings: Path | None, as_json: bool, folders: tuple[Path,
     sequences = call_sequences(made.left, made.catalog)
     taken = None
     if readings is not None:
-        try:
+        with bad_input_refused(as_json=as_json):
             taken = load_taken(readings, made.left, made.catalog, sequences)
-        except InputError as error:
-            refuse(error, as_json=as_json)
     if not as_json:
         click.echo(_("Building and solving every wrong landing ..."), err=True)
     checks = checks_for(made)

@@ -16,12 +16,12 @@ from subbase.cli.shell import (
     PLANNED,
     STOPPED,
     VERDICT_CODES,
+    bad_input_refused,
     catalogue_option,
     file_argument,
     json_option,
     load_or_leave,
     print_json,
-    refuse,
     refuse_writing,
     say,
     show_plan,
@@ -97,12 +97,9 @@ def diagnose(  # noqa: PLR0913, PLR0917 -- click gives every option as an argume
     survey = _without_unknowns(survey, catalog, as_left=as_left, as_json=as_json)
     from subbase.diagnose.odds import load_odds
     from subbase.diagnose.session import start
-    from subbase.errors import InputError
 
-    try:
+    with bad_input_refused(as_json=as_json):
         own = load_odds(odds)
-    except InputError as error:
-        refuse(error, as_json=as_json)
     predictions = start(survey, catalog, odds=own, progress=lambda text: None if as_json else say(text, err=True))
     given = _evidence_or_leave(evidence, predictions, as_json=as_json)
     situation = _situation(given, outdoors)
@@ -136,12 +133,9 @@ def _evidence_or_leave(path: Path | None, predictions: Predictions, *, as_json: 
     if path is None:
         return None
     from subbase.diagnose.evidence_file import load_evidence
-    from subbase.errors import InputError
 
-    try:
+    with bad_input_refused(as_json=as_json):
         return load_evidence(path, predictions.house, odds=predictions.odds)
-    except InputError as error:
-        refuse(error, as_json=as_json)
 
 
 def _situation(given: EvidenceFile | None, outdoors_f: float | None) -> Situation:

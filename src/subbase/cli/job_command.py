@@ -9,6 +9,7 @@ import click
 
 from subbase.cli.journal_shell import opened_journal
 from subbase.cli.shell import (
+    bad_input_refused,
     catalogue_option,
     json_option,
     load_catalog_or_leave,
@@ -107,10 +108,8 @@ def import_(file: Path, add: bool, place: str | None, as_json: bool) -> None:
     """
     from subbase.journal.bundle import MOST_BYTES, import_bundle, read_bundle
 
-    try:
+    with bad_input_refused(as_json=as_json):
         bundle = read_bundle(read_at_most(file, MOST_BYTES), str(file))
-    except InputError as error:
-        refuse(error, as_json=as_json)
     with opened_journal(place, as_json=as_json, create=True) as journal:
         done = import_bundle(journal, bundle, add=add)
     _say(

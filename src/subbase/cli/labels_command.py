@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from subbase.cli.shell import (
+    bad_input_refused,
     catalogue_option,
     file_argument,
     json_option,
     plan_or_leave,
     print_json,
-    refuse,
     refuse_writing,
     say,
 )
@@ -65,16 +65,13 @@ def labels(
               subbase labels examples/01-no-common-spare-blue.yaml --sheet a4,5,13,38.1,21.2,40.6,21.2,4.75,10.7
     """
     sheets, tapes = wanted["sheets"], [int(tape) for tape in wanted["tapes"]]
-    from subbase.errors import InputError
     from subbase.papers.label_sheets import SHEETS, sheet_from
 
     if "list" in sheets:
         _list_sheets(as_json=as_json)
         return
-    try:
+    with bad_input_refused(as_json=as_json):
         chosen = {text if text in SHEETS else f"sheet-{n}": sheet_from(text) for n, text in enumerate(sheets, start=1)}
-    except InputError as error:
-        refuse(error, as_json=as_json)
     plan = plan_or_leave(file, folders, as_json=as_json)
     from subbase.papers.label_layout import STYLES
     from subbase.papers.labels import labels_of

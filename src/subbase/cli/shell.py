@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
-from subbase.errors import Fault, printable
+from subbase.errors import Fault, InputError, printable
 from subbase.words import _, plural
 
 if TYPE_CHECKING:
     from subbase.catalog import Catalog
-    from subbase.errors import InputError
     from subbase.plan import Plan
     from subbase.survey import Survey
 
@@ -28,27 +29,30 @@ json_option = click.option("--json", "as_json", is_flag=True, help="Print one JS
 file_argument = click.argument("file", type=click.Path(path_type=Path), metavar="FILE")
 
 
+@contextmanager
+def bad_input_refused(*, as_json: bool) -> Iterator[None]:
+    """Print every fault of bad input found inside, and leave with exit code 2."""
+    try:
+        yield
+    except InputError as error:
+        refuse(error, as_json=as_json)
+
+
 def load_catalog_or_leave(folders: tuple[Path, ...], *, as_json: bool) -> Catalog:
     """Return the catalogue with the folders' own kinds, or leave with exit code 2."""
     from subbase.catalog import load_catalog
-    from subbase.errors import InputError
 
-    try:
+    with bad_input_refused(as_json=as_json):
         return load_catalog(folders)
-    except InputError as error:
-        refuse(error, as_json=as_json)
 
 
 def load_or_leave(file: Path, folders: tuple[Path, ...], *, as_json: bool) -> tuple[Catalog, Survey]:
     """Return catalogue and survey, or leave with exit code 2 and one sentence for each fault."""
-    from subbase.errors import InputError
     from subbase.survey import load_survey
 
     catalog = load_catalog_or_leave(folders, as_json=as_json)
-    try:
+    with bad_input_refused(as_json=as_json):
         return catalog, load_survey(file, catalog)
-    except InputError as error:
-        refuse(error, as_json=as_json)
 
 
 def plan_or_leave(file: Path, folders: tuple[Path, ...], *, as_json: bool) -> Plan:

@@ -14,13 +14,13 @@ from subbase.cli.shell import (
     OPEN_QUESTION,
     PLANNED,
     STOPPED,
+    bad_input_refused,
     catalogue_option,
     file_argument,
     json_option,
     load_catalog_or_leave,
     print_fault,
     print_json,
-    refuse,
     refuse_writing,
     say,
 )
@@ -59,16 +59,12 @@ def site(
     \b
     Example:  subbase site examples/rooms/01-hall-between-two-rooms.yaml --out out
     """
-    from subbase.errors import InputError
-
     catalog = load_catalog_or_leave(folders, as_json=as_json)
-    try:
-        from subbase.survey.rooms_reading import load_site
+    from subbase.survey.rooms_reading import load_site
 
+    with bad_input_refused(as_json=as_json):
         house = load_site(file, catalog)
         direct = _direct_w_m2(weather) if weather is not None else None
-    except InputError as error:
-        refuse(error, as_json=as_json)
     if not as_json:
         click.echo(_("Following the sun through a year ..."), err=True)
     from subbase.cli.site_text import site_text

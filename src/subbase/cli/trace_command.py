@@ -15,12 +15,12 @@ from subbase.cli.shell import (
     BAD_INPUT,
     OPEN_QUESTION,
     PLANNED,
+    bad_input_refused,
     catalogue_option,
     json_option,
     load_or_leave,
     print_fault,
     print_json,
-    refuse,
     refuse_writing,
     say,
 )
@@ -82,15 +82,14 @@ def trace(what: str | None, keep: Path | None, as_json: bool, folders: tuple[Pat
               subbase trace 5 --known 1=A --result "B C" --json
               subbase trace house.yaml --cable wall --keep wall-trace.json
     """
-    from subbase.errors import InputError, NoSolution
+    from subbase.errors import NoSolution
 
     try:
-        kept = keep is not None and keep.exists()
-        question = _kept(keep) if keep and kept else _asked(what, asked, folders, as_json=as_json)
-        question = replace(question, results=(*question.results, *map(_groups, asked["results"])))
-        state = _search(question)
-    except InputError as error:
-        refuse(error, as_json=as_json)
+        with bad_input_refused(as_json=as_json):
+            kept = keep is not None and keep.exists()
+            question = _kept(keep) if keep and kept else _asked(what, asked, folders, as_json=as_json)
+            question = replace(question, results=(*question.results, *map(_groups, asked["results"])))
+            state = _search(question)
     except NoSolution as error:
         _say_fault(str(error), as_json=as_json)
     if as_json or asked["results"]:

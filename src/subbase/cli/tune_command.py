@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from subbase.cli.shell import (
+    bad_input_refused,
     catalogue_option,
     file_argument,
     json_option,
     plan_or_leave,
     print_json,
-    refuse,
     refuse_writing,
     say,
 )
@@ -123,14 +123,11 @@ def tune(file: Path, folders: tuple[Path, ...], *, as_json: bool, **known: Any) 
     made = plan_or_leave(file, folders, as_json=as_json)
     from subbase.cli.tune_text import calendars, tune_text
     from subbase.cli.tune_work import work_out
-    from subbase.errors import InputError
     from subbase.papers.data_tune import TunedShape, TuneShape
     from subbase.papers.tune_pages import settings_pdf
 
-    try:
+    with bad_input_refused(as_json=as_json):
         worked = work_out(made, facts, asked)
-    except InputError as error:
-        refuse(error, as_json=as_json)
     units = worked.units
     controls = [TunedShape.of(item.tuning, item.found, item.learnt) for item in worked.done]
     shape, text = TuneShape.filled(made, controls=controls), tune_text(made.survey.name, worked.done, units)

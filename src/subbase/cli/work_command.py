@@ -13,12 +13,12 @@ import click
 from subbase.cli.shell import (
     OPEN_QUESTION,
     PLANNED,
+    bad_input_refused,
     catalogue_option,
     file_argument,
     json_option,
     plan_or_leave,
     print_json,
-    refuse,
     refuse_writing,
     say,
 )
@@ -69,10 +69,9 @@ def work(
     Example:  subbase work examples/01-no-common-spare-blue.yaml --outdoor-f 40
               subbase work examples/01-no-common-spare-blue.yaml --walk job.json
     """
-    from subbase.errors import InputError
 
     made = plan_or_leave(file, folders, as_json=as_json)
-    try:
+    with bad_input_refused(as_json=as_json):
         if walk is not None and as_json:
             raise _fault(_("--walk asks at the terminal; with --json use --progress."))
         if walk is not None and kept is not None:
@@ -80,8 +79,6 @@ def work(
         record = _record(walk or kept, must_be=kept is not None)
         steps = _steps(made, day, record)
         now = _progress(steps, record, walk or kept)
-    except InputError as error:
-        refuse(error, as_json=as_json)
     if walk is not None:
         sys.exit(_walk(steps, now, walk))
     if as_json:
