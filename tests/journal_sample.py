@@ -7,12 +7,17 @@ Whoever adds a migration first keeps what is written without it, in tests/edges/
 from __future__ import annotations
 
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+
+import pyotp
 
 from subbase.journal import accounts as who
 from subbase.journal.backup import backup
 from subbase.journal.bundle import export_job
+from subbase.journal.database import run
+from subbase.journal.second_factor import begin_codes, turn_codes_on
 from subbase.journal.store import Journal, open_journal
 from subbase.journal.tokens import make_token
 from tests.journal_entries import HOUSE, entry, key, photo
@@ -56,10 +61,19 @@ def fill(journal: Journal, name: str) -> None:
     journal.append(JOB, [entry(101 + at, body) for at, body in enumerate(bodies(journal))])
     bo = who.add_account(journal, "Bo", "installer", PASSWORD)
     who.give_job(journal, JOB, bo.id)
+    begin_codes(journal, bo.id)
+    turn_codes_on(journal, bo.id, code_of(journal, bo.id))
     who.start_session(journal, bo)
     who.make_share(journal, JOB, "Bo")
     make_token(journal, bo.id, "a script")
     who.record(journal, "Bo", "opened the job", job=JOB)
+
+
+def code_of(journal: Journal, account: str, *, later_s: int = 0) -> str:
+    """Return what the device of an account shows now, or later."""
+    with journal.database.read() as connection:
+        key = run(connection, "SELECT code_key FROM accounts WHERE id = :id", id=account).scalar_one()
+    return pyotp.TOTP(key).at(datetime.now(UTC), counter_offset=later_s // 30)
 
 
 def main() -> None:

@@ -10,12 +10,14 @@ import pytest
 
 from subbase.errors import InputError
 from subbase.journal import accounts as who
+from subbase.journal import second_factor as codes
 from subbase.journal import tokens as scripts
 from subbase.journal.backup import backup, copy_journal
 from subbase.journal.database import run
 from subbase.journal.store import Journal, open_journal
 from subbase.journal.trouble import JournalTrouble
 from tests.agreement.postgres_server import Server, postgres_server
+from tests.journal_sample import code_of
 
 PASSWORD = "seven dry conductors"
 
@@ -59,6 +61,29 @@ def test_the_record_is_read_on_from_a_line(journal: Journal) -> None:
         "line 2",
         "line 0",
     ]
+
+
+def test_a_code_and_a_spare_code_open_once(journal: Journal, tmp_path: Path) -> None:
+    """Turning the code on, its one use, spare codes and turning it off go alike, and a backup asks for the same code."""
+    ann = who.add_account(journal, "Ann", "installer", PASSWORD)
+    codes.begin_codes(journal, ann.id)
+    assert codes.turn_codes_on(journal, ann.id, "000 00") == ()
+    spare = codes.turn_codes_on(journal, ann.id, code_of(journal, ann.id))
+    assert len(spare) == codes.SPARE_CODES
+    known = who.check_password(journal, "Ann", PASSWORD)
+    assert known is not None
+    assert known.codes
+    backup(journal, tmp_path / "backup.sqlite")
+    with open_journal(tmp_path / "backup.sqlite") as copy:
+        for one in (journal, copy):
+            for code in (code_of(journal, ann.id, later_s=30), spare[0]):
+                assert codes.is_code(one, ann.id, code) == known
+                assert codes.is_code(one, ann.id, code) is None
+    with journal.database.read() as connection:
+        assert spare[1].replace("-", "") not in str(run(connection, "SELECT * FROM spare_codes").all())
+    codes.turn_codes_off(journal, ann.id)
+    assert codes.is_code(journal, ann.id, spare[1]) is None
+    assert who.check_password(journal, "Ann", PASSWORD) == ann
 
 
 def test_a_token_acts_for_its_account_until_it_ends(journal: Journal, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -80,7 +80,7 @@ def list_people(place: str | None, as_json: bool) -> None:
         return
     for item in found:
         state = _("closed") if not item.active else _("first password") if item.first else _("open")
-        say(f"{item.name}  {item.role}  {state}")
+        say(f"{item.name}  {item.role}  {state}" + (f"  {_('code at sign-in')}" if item.codes else ""))
     if not found:
         click.echo(_("There is no account yet. Make the first one with: subbase people add NAME --role office"))
 
@@ -128,6 +128,27 @@ def close(name: str, open_again: bool, place: str | None, as_json: bool) -> None
     say(said.format(name=found.name))
 
 
+@people.command("codes-off")
+@name_argument
+@journal_option
+@json_option
+def codes_off(name: str, place: str | None, as_json: bool) -> None:
+    """Ask NAME for no code at sign-in any more: the device that shows it is lost.
+
+    \b
+    Example:  subbase people codes-off ann
+    """
+    from subbase.journal.second_factor import turn_codes_off
+
+    with opened_journal(place, as_json=as_json) as journal:
+        found = _named(journal, name)
+        turn_codes_off(journal, found.id)
+    if as_json:
+        print_json({"format": 1, "name": found.name, "codes": False})
+        return
+    say(_("{name} is asked for no code at sign-in any more.").format(name=found.name))
+
+
 def _password(first: bool) -> str:
     """Return a password: made up, asked for twice, or the first line of what is piped in."""
     from subbase.journal.passwords import first_password
@@ -160,4 +181,4 @@ def _say_password(account: Account, password: str, *, as_json: bool) -> None:
 
 
 def _data(account: Account) -> dict[str, object]:
-    return {"name": account.name, "role": account.role, "active": account.active}
+    return {"name": account.name, "role": account.role, "active": account.active, "codes": account.codes}

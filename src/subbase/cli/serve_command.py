@@ -29,6 +29,11 @@ from subbase.words import _
 @click.option("--accounts", is_flag=True, help="People sign in although only this machine can reach the app.")
 @click.option("--behind-proxy", is_flag=True, help="A reverse proxy on this machine ends TLS; people sign in.")
 @click.option(
+    "--codes",
+    type=click.Choice(["office", "all"]),
+    help="Of whom a second factor is asked at sign-in: a code of a device. Anybody may have one of their own accord.",
+)
+@click.option(
     "--name",
     "names",
     multiple=True,
@@ -59,6 +64,7 @@ def serve(place: str | None, folders: tuple[Path, ...], **said: object) -> None:
         catalogue=folders,
         behind_proxy=bool(said["behind_proxy"]),
         accounts=bool(said["accounts"]),
+        codes="office" if said["codes"] == "office" else "all" if said["codes"] else "",
         names=tuple(name.lower() for name in names) if isinstance(names, tuple) else (),
     )
     try:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import secrets
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any, Literal, get_args
@@ -42,6 +43,8 @@ class Account:
     active: bool
     first: bool = False
     """Whether the password was made by somebody else and must be changed before anything else."""
+    codes: bool = False
+    """Whether a code of a device is asked for at sign-in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,14 +114,21 @@ def add_account(journal: Journal, name: str, role: Role, password: str, *, first
 def accounts(journal: Journal) -> tuple[Account, ...]:
     """Return every account, by name."""
     with journal.database.read() as connection:
-        return tuple(map(_account, rows(connection, "SELECT * FROM accounts ORDER BY name")))
+        return tuple(map(account_in, rows(connection, "SELECT * FROM accounts ORDER BY name")))
 
 
 def account_named(journal: Journal, name: str) -> Account | None:
     """Return the account of a name, if there is one."""
     with journal.database.read() as connection:
         found = row(connection, "SELECT * FROM accounts WHERE name = :name", name=name.replace("\x00", "").strip())
-    return _account(found) if found else None
+    return account_in(found) if found else None
+
+
+def account_of_id(journal: Journal, account: str) -> Account | None:
+    """Return the account of an id, if there is one."""
+    with journal.database.read() as connection:
+        found = row(connection, "SELECT * FROM accounts WHERE id = :id", id=account)
+    return account_in(found) if found else None
 
 
 def check_password(journal: Journal, name: str, password: str) -> Account | None:
@@ -135,7 +145,7 @@ def check_password(journal: Journal, name: str, password: str) -> Account | None
         with journal.database.write() as connection:
             sql = "UPDATE accounts SET password_hash = :new WHERE id = :id AND password_hash = :kept"
             run(connection, sql, new=passwords.hashed(password), id=found["id"], kept=kept)
-    return _account(found)
+    return account_in(found)
 
 
 def set_password(journal: Journal, account: str, password: str, *, first: bool = False) -> None:
@@ -198,7 +208,7 @@ def session_of(journal: Journal, token: str) -> Session | None:
         return None
     if not journal.database.read_only and unused > USE_NOTED:
         note_use(journal, "session", hashed, now)
-    return Session(_account(found), found["csrf"], _time(found["ends_at"]))
+    return Session(account_in(found), found["csrf"], _time(found["ends_at"]))
 
 
 def note_use(journal: Journal, of: Literal["session", "token"], hashed: str, now: datetime) -> None:
@@ -250,7 +260,7 @@ def who_sees(journal: Journal, job: str) -> tuple[Account, ...]:
     """Return the accounts that were given a job, by name."""
     sql = "SELECT accounts.* FROM job_access JOIN accounts ON id = account WHERE job = :job ORDER BY name"
     with journal.database.read() as connection:
-        return tuple(map(_account, rows(connection, sql, job=job)))
+        return tuple(map(account_in, rows(connection, sql, job=job)))
 
 
 def may_see(journal: Journal, account: Account, job: str) -> bool:
@@ -320,12 +330,26 @@ def record(journal: Journal, who: str, what: str, *, job: str = "", address: str
 
 def recorded(journal: Journal, *, job: str = "", most: int = 200, before: int = 0) -> tuple[Seen, ...]:
     """Return the last lines of the record, the newest first; of one job, or of all; ``before`` a line's number."""
-    asked: dict[str, Any] = {"job = :job": job, "number < :before": before}
-    where = " WHERE " + " AND ".join(item for item, value in asked.items() if value) if job or before else ""
-    values: dict[str, Any] = {name: value for name, value in (("job", job), ("before", before)) if value}
-    sql = f"SELECT * FROM audit{where} ORDER BY number DESC LIMIT :most"
+    return _lines(journal, {"job = :job": job, "number < :before": before}, job=job, before=before, most=most)
+
+
+def deeds_recorded(
+    journal: Journal, whats: Sequence[str], *, who: str = "", after: int = 0, most: int = 200
+) -> tuple[Seen, ...]:
+    """Return the last lines of some kinds of deed, the newest first; of one person, or of all; ``after`` a line's number."""
+    asked = {f"what{at}": what for at, what in enumerate(whats)}
+    among = f"what IN ({', '.join(f':{name}' for name in asked)})"
+    wanted = {among: True, "who = :who": who, "number > :after": after}
+    return _lines(journal, wanted, who=who, after=after, most=most, **asked)
+
+
+def _lines(journal: Journal, wanted: Mapping[str, object], **values: Any) -> tuple[Seen, ...]:
+    """Return lines for which every condition holds that comes with something."""
+    where = " AND ".join(sql for sql, value in wanted.items() if value)
+    sql = f"SELECT * FROM audit{' WHERE ' + where if where else ''} ORDER BY number DESC LIMIT :most"
+    named = {name: value for name, value in values.items() if f":{name}" in sql}
     with journal.database.read() as connection:
-        found = rows(connection, sql, most=most, **values)
+        found = rows(connection, sql, **named)
     return tuple(Seen(_time(i["at"]), i["who"], i["what"], i["job"], i["address"], i["number"]) for i in found)
 
 
@@ -334,12 +358,14 @@ def token_hash(token: str) -> str:
     return hashlib.sha256(token.encode("utf-8", "replace")).hexdigest()
 
 
+def account_in(found: Row) -> Account:
+    """Return the account that a row of the database tells of."""
+    first, codes = bool(found["first_until"]), bool(found["code_since"])
+    return Account(found["id"], found["name"], found["role"], bool(found["active"]), first, codes)
+
+
 def _first_until(first: bool) -> str:
     return time_text(datetime.now(UTC) + FIRST_LASTS) if first else ""
-
-
-def _account(found: Row) -> Account:
-    return Account(found["id"], found["name"], found["role"], bool(found["active"]), bool(found["first_until"]))
 
 
 def _share(found: Row) -> Share:

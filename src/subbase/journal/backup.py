@@ -14,7 +14,9 @@ from subbase.journal.store import Journal, open_journal
 from subbase.journal.trouble import JobExists, JournalDamaged, JournalTrouble, JournalUnreachable
 from subbase.words import _
 
-TABLES = ("accounts", "jobs", "events", "photos", "job_photos", "job_access", "sessions", "shares", "tokens", "audit")
+TABLES = (
+    "accounts", "spare_codes", "jobs", "events", "photos", "job_photos", "job_access", "sessions", "shares", "tokens", "audit",
+)  # fmt: skip
 """In an order in which each row finds there what it belongs to."""
 _AT_ONCE = 500
 

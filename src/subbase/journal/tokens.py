@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from subbase.errors import Fault, InputError
-from subbase.journal.accounts import USE_NOTED, Account, Role, note_use, token_hash
+from subbase.journal.accounts import USE_NOTED, Account, account_in, note_use, token_hash
 from subbase.journal.database import row, rows, run, time_text
 from subbase.journal.events import new_key, one_line
 from subbase.journal.store import Journal
@@ -79,7 +79,7 @@ def account_of_token(journal: Journal, token: str) -> Account | None:
     with journal.database.read() as connection:
         found = row(
             connection,
-            "SELECT accounts.id, accounts.name, role, used_at FROM tokens JOIN accounts ON accounts.id = account"
+            "SELECT accounts.*, used_at FROM tokens JOIN accounts ON accounts.id = account"
             " WHERE token_hash = :token AND active = 1 AND first_until = '' AND ends_at > :now",
             token=hashed, now=time_text(now),
         )  # fmt: skip
@@ -88,8 +88,7 @@ def account_of_token(journal: Journal, token: str) -> Account | None:
     used = found["used_at"]
     if not journal.database.read_only and (not used or now - datetime.fromisoformat(used) > USE_NOTED):
         note_use(journal, "token", hashed, now)
-    role: Role = found["role"]
-    return Account(found["id"], found["name"], role, True)
+    return account_in(found)
 
 
 def server_secret(journal: Journal) -> bytes:

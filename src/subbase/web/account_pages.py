@@ -3,29 +3,36 @@
 from __future__ import annotations
 
 import math
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Request, Response
 
 from subbase.errors import InputError
 from subbase.journal import accounts as who
+from subbase.journal.accounts import Account
 from subbase.journal.passwords import LONGEST, SHORTEST
+from subbase.journal.second_factor import spare_codes_left
 from subbase.journal.store import Journal
 from subbase.journal.tokens import end_token, make_token, tokens
+from subbase.web.account_news import deeds
 from subbase.web.asking import AuditHere, CallerHere, OfficeHere, PersonHere, audit_of, go
+from subbase.web.audit import what_words
 from subbase.web.callers import caller_of
+from subbase.web.jobs import Office
 from subbase.web.looks import secret_page
-from subbase.web.sign_in import Password, begin_session
+from subbase.web.sign_in import Password, begin_session, inside
 from subbase.web.throttle import Tries
 from subbase.words import _
 
 router = APIRouter()
+LATELY = 8
+"""Lines of what was done with the account, on its own page."""
 
 
 @router.get("/account")
 def account_page(request: Request, office: OfficeHere, __: PersonHere) -> Response:
     """Show who is signed in, and what can be changed about that."""
-    return _account(request, office.journal)
+    return account_answer(request, office.journal)
 
 
 @router.post("/account/password")
@@ -33,24 +40,19 @@ def change_password(
     request: Request, office: OfficeHere, person: PersonHere, current: Password, new: Password, again: Password
 ) -> Response:
     """Change the password, end every session and token, and begin a new session here."""
-    tries: Tries = request.app.state.tries
-    keys = (f"account change {person.id}",)
-    wait = tries.begin(keys)
-    if wait:
-        seconds = max(1, math.ceil(wait))
-        said = _("There were too many wrong tries. Wait {seconds} s, then try again.").format(seconds=seconds)
-        return _account(request, office.journal, status=429, said=said)
-    if who.check_password(office.journal, person.name, current) is None:
-        return _account(request, office.journal, status=422, said=_("The present password is another."))
-    tries.right(keys)
+    status, said = present_password(request, office, person, current)
+    if said:
+        return account_answer(request, office.journal, status=status, said=said)
     if new != again:
-        return _account(request, office.journal, status=422, said=_("The new password was not the same both times."))
+        return account_answer(
+            request, office.journal, status=422, said=_("The new password was not the same both times.")
+        )
     if new == current:
-        return _account(request, office.journal, status=422, said=_("The new password is the present one."))
+        return account_answer(request, office.journal, status=422, said=_("The new password is the present one."))
     try:
         who.set_password(office.journal, person.id, new)
     except InputError as error:
-        return _account(request, office.journal, status=422, said=error.faults[0].message)
+        return account_answer(request, office.journal, status=422, said=error.faults[0].message)
     audit_of(request).did(caller_of(request), "changed password")
     fresh = who.account_named(office.journal, person.name) or person
     return begin_session(request, office, fresh, to="/account?changed=1")
@@ -69,9 +71,9 @@ def new_token(
     try:
         token = make_token(office.journal, person.id, name, days=days)
     except InputError as error:
-        return _account(request, office.journal, status=422, said=error.faults[0].message)
+        return account_answer(request, office.journal, status=422, said=error.faults[0].message)
     audit.did(caller_of(request), f"made token: {name}")
-    return _account(request, office.journal, token=token)
+    return account_answer(request, office.journal, token=token)
 
 
 @router.post("/account/tokens/end")
@@ -88,9 +90,30 @@ def take_token_back(
     return go("/account#tokens")
 
 
-def _account(request: Request, journal: Journal, *, status: int = 200, said: str = "", token: str = "") -> Response:
-    person = request.state.person
+def account_answer(request: Request, journal: Journal, *, status: int = 200, said: str = "", **shown: Any) -> Response:
+    """Return somebody's own page; ``shown`` has what is shown this once: a token, a key to set up, spare codes."""
+    person, query = request.state.person, request.query_params
+    since = query.get("since", "")
     return secret_page(
-        request, "account.html", status=status, said=said, token=token, tokens=tokens(journal, person.id),
-        least=SHORTEST, most=LONGEST, changed="changed" in request.query_params, in_clear=caller_of(request).in_clear,
+        request, "account.html", status=status, said=said, tokens=tokens(journal, person.id),
+        least=SHORTEST, most=LONGEST, changed="changed" in query, in_clear=caller_of(request).in_clear,
+        news=deeds(journal, person.name, after=int(since)) if since.isdecimal() and len(since) < 16 else (),
+        onward=inside(query.get("next", "/")), lately=deeds(journal, person.name)[:LATELY], what=what_words,
+        spare_left=spare_codes_left(journal, person.id) if person.codes else 0,
+        codes_needed=request.app.state.settings.asks_for_codes(person),
+        **{"token": "", "setting_up": None, "spare": (), **shown},
     )  # fmt: skip
+
+
+def present_password(request: Request, office: Office, person: Account, told: str) -> tuple[int, str]:
+    """Return why a change must wait: status and sentence; the sentence is empty when the present password was told."""
+    tries: Tries = request.app.state.tries
+    keys = (f"account change {person.id}",)
+    wait = tries.begin(keys)
+    if wait:
+        seconds = max(1, math.ceil(wait))
+        return 429, _("There were too many wrong tries. Wait {seconds} s, then try again.").format(seconds=seconds)
+    if who.check_password(office.journal, person.name, told) is None:
+        return 422, _("The present password is another.")
+    tries.right(keys)
+    return 200, ""

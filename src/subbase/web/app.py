@@ -26,6 +26,7 @@ from subbase.journal.trouble import JournalTrouble, JournalUnreachable, NoSuchJo
 from subbase.web import (
     account_pages,
     api_schema,
+    code_pages,
     gate,
     job_erasing,
     live_ladder,
@@ -52,7 +53,7 @@ from subbase.web.api_problem import ApiProblem, is_api, problem
 from subbase.web.api_problem import answer as _api_problem
 from subbase.web.api_shapes import Working
 from subbase.web.audit import Audit
-from subbase.web.gate import BodyLimit, PasswordFirst, SignInNeeded, StaleForm
+from subbase.web.gate import BodyLimit, CodesFirst, PasswordFirst, SignInNeeded, StaleForm
 from subbase.web.jobs import Office
 from subbase.web.looks import page
 from subbase.web.settings import Settings
@@ -66,7 +67,7 @@ ROUTERS = (
     static_pages.router, offline_pages.router, start_pages.router, phone_files.router, stage_plan.router, stage_work.router, stage_check.router,
     stage_calls.router, live_ladder.router, stage_diagnose.router, stage_tune.router, stage_hand_over.router,
     stage_survey.router, stage_rooms.router, survey_photos.router, survey_history.router, job_erasing.router,
-    sign_in.router, account_pages.router, people.router, owner_link.router, *api_schema.ROUTERS,
+    sign_in.router, account_pages.router, code_pages.router, people.router, owner_link.router, *api_schema.ROUTERS,
 )  # fmt: skip
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; font-src 'self'; "
@@ -118,6 +119,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.add_exception_handler(SignInNeeded, lambda request, _error: gate.sign_in_needed(request))
     app.add_exception_handler(StaleForm, lambda request, _error: gate.stale_form(request))
     app.add_exception_handler(PasswordFirst, lambda request, _error: gate.password_first(request))
+    app.add_exception_handler(CodesFirst, lambda request, _error: gate.codes_first(request))
     return app
 
 

@@ -44,13 +44,15 @@ MOST_FIELDS = 6000
 MOST_FILES = 20
 OPEN_ROUTES = frozenset(
     {
-        "/static/{_version}/{name}", "/sign-in", "/look/{token}",
+        "/static/{_version}/{name}", "/sign-in", "/sign-in/code", "/look/{token}",
         "/keeper.js", "/subbase.webmanifest", "/help/offline", "/help/not-kept",
     }
 )  # fmt: skip
 """What strangers may reach. Everything else asks who they are."""
 FIRST_ROUTES = frozenset({"/account", "/account/password", "/sign-out"})
 """What somebody may reach whose password was made by another."""
+CODE_ROUTES = FIRST_ROUTES | {"/account/codes", "/account/codes/on"}
+"""What somebody may reach who must set up the code at sign-in first."""
 _HEAVY_PATH = re.compile(
     r"^/jobs/[^/]+/(papers/|field-file|job-file|entries-file|check/fault|hand-over$)"
     r"|^/api/v1/(jobs/[^/]+/(papers/|export$|diagnosis$|site$)|import$)"
@@ -68,6 +70,10 @@ class SignInNeeded(Exception):
 
 class PasswordFirst(Exception):
     """The password was made by somebody else: it has to be changed before anything else."""
+
+
+class CodesFirst(Exception):
+    """This app asks for a code at sign-in, and the account has none yet: it has to be set up before anything else."""
 
 
 class StaleForm(Exception):
@@ -131,7 +137,7 @@ async def enter(request: Request) -> None:
 
     Raises
     ------
-    SignInNeeded, PasswordFirst, StaleForm
+    SignInNeeded, PasswordFirst, CodesFirst, StaleForm
     NoSuchJob
         When an owner's link is asked for more than it shows.
     """
@@ -177,6 +183,14 @@ def _may_pass(request: Request, caller: Caller, route: str) -> None:
         raise NoSuchJob(str(job)) if job else SignInNeeded
     if caller.person is not None and caller.person.first and route not in FIRST_ROUTES:
         raise PasswordFirst
+    settings: Settings = request.app.state.settings
+    if (
+        caller.person is not None
+        and not caller.person.codes
+        and settings.asks_for_codes(caller.person)
+        and route not in CODE_ROUTES
+    ):
+        raise CodesFirst
 
 
 def sign_in_needed(request: Request) -> Response:
@@ -216,7 +230,7 @@ def stale_form(request: Request) -> Response:
 
 def _held(request: Request, status: int, title: str, lines: tuple[str, ...]) -> Response:
     fields = [(name, value) for name, value in getattr(request.state, "sent", ()) if name != "csrf"]
-    own = _is_own(request) and bool(fields) and request.url.path != "/sign-in"
+    own = _is_own(request) and bool(fields) and not request.url.path.startswith("/sign-in")
     if not own:
         return trouble(request, status, title, _("Nothing was changed. Load the page again, and send it from there."))
     here = request.url.path + (f"?{request.url.query}" if request.url.query else "")
@@ -226,17 +240,25 @@ def _held(request: Request, status: int, title: str, lines: tuple[str, ...]) -> 
 
 def password_first(request: Request) -> Response:
     """Return that a password made by somebody else has to be changed first."""
+    title = _("The password has to be changed first")
+    return _account_first(request, title, _("Change the password in another tab, come back here, and send it again."))
+
+
+def codes_first(request: Request) -> Response:
+    """Return that the code at sign-in has to be set up first."""
+    title = _("The code at sign-in has to be set up first")
+    return _account_first(request, title, _("Set it up in another tab, come back here, and send it again."))
+
+
+def _account_first(request: Request, title: str, line: str) -> Response:
     if is_api(request):
-        told = _("Sign in at a browser and change it there.")
-        return trouble(request, 403, _("The password has to be changed first"), told)
+        return trouble(request, 403, title, _("Sign in at a browser and do it there."))
     if request.method in SAFE:
         return Response(status_code=303, headers={"Location": "/account"})
     # No redirect: a phone that sends what it had kept would take that for a yes.
-    lines = (
-        _("Nothing was changed, and nothing is lost: what you sent is held on this page."),
-        _("Change the password in another tab, come back here, and send it again."),
+    return _held(
+        request, 403, title, (_("Nothing was changed, and nothing is lost: what you sent is held on this page."), line)
     )
-    return _held(request, 403, _("The password has to be changed first"), lines)
 
 
 def too_large(request: Request) -> Response:

@@ -10,6 +10,7 @@ from subbase.errors import InputError
 from subbase.journal import accounts as who
 from subbase.journal.accounts import Account, Role
 from subbase.journal.passwords import first_password
+from subbase.journal.second_factor import turn_codes_off
 from subbase.journal.store import Journal
 from subbase.journal.trouble import NoSuchJob
 from subbase.web.asking import AuditHere, CallerHere, OfficeHere, OfficePersonHere, go, office_person_of, person_of
@@ -80,6 +81,16 @@ def close_or_open(
     return go("/people")
 
 
+@router.post("/people/codes-off")
+def codes_off(office: OfficeHere, caller: CallerHere, audit: AuditHere, account: AccountField) -> Response:
+    """Ask somebody for no code at sign-in any more: their device is lost."""
+    _office_only(caller)
+    found = _account(office.journal, account)
+    turn_codes_off(office.journal, found.id)
+    audit.did(caller, f"turned codes off: {found.name}")
+    return go("/people")
+
+
 @router.get("/record")
 def record(
     request: Request,
@@ -110,7 +121,7 @@ def _office_only(caller: Caller) -> Account:
 
 
 def _account(journal: Journal, account: str) -> Account:
-    found = next((item for item in who.accounts(journal) if item.id == account), None)
+    found = who.account_of_id(journal, account)
     if found is None:
         raise HTTPException(404)
     return found

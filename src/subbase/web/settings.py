@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from ipaddress import ip_address
 from pathlib import Path
+from typing import Literal
+
+from subbase.journal.accounts import Account
 
 LOOPBACK_NAMES = ("localhost", "127.0.0.1", "::1")
 
@@ -23,6 +26,8 @@ class Settings:
     """Whether a reverse proxy on this machine ends TLS and says who calls."""
     accounts: bool = False
     """Whether people sign in although only this machine can reach the app."""
+    codes: Literal["", "office", "all"] = ""
+    """Of whom a code of a device is asked at sign-in, whether they wish it or not."""
     names: tuple[str, ...] = ()
     """Host names under which others reach it; any when none is given and others can reach it."""
 
@@ -35,6 +40,10 @@ class Settings:
     def sign_in(self) -> bool:
         """Return whether people have to sign in."""
         return self.accounts or not self.is_local
+
+    def asks_for_codes(self, person: Account) -> bool:
+        """Return whether somebody has to have a code asked for at sign-in."""
+        return self.codes in ("all", person.role)
 
     def answers_to(self, name: str) -> bool:
         """Return whether a request for this host name is for this app.

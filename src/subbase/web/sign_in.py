@@ -1,18 +1,36 @@
-"""Signing in and out. Wrong names and wrong passwords are answered alike, in wording and in time."""
+"""Signing in and out, with a device's code after the password where the account has one.
+
+Wrong names and wrong passwords are answered alike, in wording and in time.
+"""
 
 from __future__ import annotations
 
 import hashlib
 import math
 import secrets
+import time
 from typing import Annotated
+from urllib.parse import quote
 
 from fastapi import APIRouter, Form, Query, Request, Response
 
 from subbase.journal import accounts as who
 from subbase.journal.accounts import Account
+from subbase.journal.second_factor import is_code
+from subbase.web.account_news import deeds, last_sign_in, worth_telling
 from subbase.web.asking import AuditHere, CallerHere, OfficeHere, PersonHere, audit_of, go
-from subbase.web.callers import KNOWN, LONG_S, SESSION, Caller, caller_of, cookie, drop_cookie, network_of, set_cookie
+from subbase.web.callers import (
+    KNOWN,
+    LONG_S,
+    SESSION,
+    Caller,
+    caller_of,
+    cookie,
+    drop_cookie,
+    network_of,
+    set_cookie,
+    shortened,
+)
 from subbase.web.form_tokens import signed, unsigned
 from subbase.web.jobs import Office
 from subbase.web.looks import secret_page
@@ -22,6 +40,10 @@ from subbase.words import _
 router = APIRouter()
 Name = Annotated[str, Form(max_length=200)]
 Password = Annotated[str, Form(max_length=500)]
+Half = Annotated[str, Form(max_length=200)]
+Code = Annotated[str, Form(max_length=60)]
+CODE_WAIT_S = 600
+"""How long after a right password the code may come."""
 Wanted = Annotated[str, Form(alias="next", max_length=2000)]
 
 
@@ -59,8 +81,38 @@ def sign_in(
         said = _("This name and this password do not go together.")
         return _asking(request, caller, wanted, said=said, status=401)
     tries.right(keys)
-    audit_of(request).did(caller, "signed in", name=account.name)
-    return begin_session(request, office, account, to="/account" if account.first else inside(wanted))
+    if account.codes:
+        return _asking_code(request, account, wanted)
+    return _signed_in(request, office, account, wanted)
+
+
+@router.post("/sign-in/code")
+def sign_in_code(
+    request: Request, office: OfficeHere, caller: CallerHere, half: Half, code: Code, wanted: Wanted = "/"
+) -> Response:
+    """Begin a session when the code of a device, or a spare one, follows a right password."""
+    if caller.kind == "local":
+        return go(inside(wanted))
+    account = who.account_of_id(office.journal, _half_done(request, half))
+    if account is None:
+        said = _("That took too long. Sign in again from the beginning.")
+        return _asking(request, caller, wanted, said=said, status=401)
+    tries: Tries = request.app.state.tries
+    keys = tuple(f"code {key}" for key in _keys(request, caller, account.name))
+    wait = tries.begin(keys)
+    if wait:
+        seconds = max(1, math.ceil(wait))
+        said = _("There were too many wrong tries. Wait {seconds} s, then try again.").format(seconds=seconds)
+        answer = _asking_code(request, account, wanted, said=said, status=429)
+        answer.headers["Retry-After"] = str(seconds)
+        return answer
+    known = is_code(office.journal, account.id, code)
+    if known is None:
+        audit_of(request).did(caller, "code refused", name=account.name)
+        said = _("This code is not the one of now, or was used before. Wait for the next one.")
+        return _asking_code(request, account, wanted, said=said, status=401)
+    tries.right(keys)
+    return _signed_in(request, office, known, wanted)
 
 
 @router.post("/sign-out")
@@ -77,6 +129,19 @@ def sign_out_everywhere(office: OfficeHere, caller: CallerHere, audit: AuditHere
     who.end_sessions(office.journal, person.id)
     audit.did(caller, "signed out everywhere")
     return _gone(caller)
+
+
+def _signed_in(request: Request, office: Office, account: Account, wanted: str) -> Response:
+    """Begin a session, by way of what was done with the account since the last one where its person should know."""
+    caller, to = caller_of(request), inside(wanted)
+    since = last_sign_in(office.journal, account.name)
+    news = deeds(office.journal, account.name, after=since) if since else ()
+    audit_of(request).did(caller, "signed in", name=account.name)
+    if account.first:
+        to = "/account"
+    elif worth_telling(news, shortened(caller.address)):
+        to = f"/account?since={since}&next={quote(to)}"
+    return begin_session(request, office, account, to=to)
 
 
 def begin_session(request: Request, office: Office, account: Account, *, to: str) -> Response:
@@ -105,6 +170,18 @@ def _asking(request: Request, caller: Caller, wanted: str, *, said: str = "", st
     return secret_page(
         request, "sign_in.html", status=status, said=said, wanted=inside(wanted), in_clear=caller.in_clear
     )
+
+
+def _asking_code(request: Request, account: Account, wanted: str, *, said: str = "", status: int = 200) -> Response:
+    """Ask for the code; the page bears that the password was right, for a while."""
+    half = signed(request.app.state.secret, "half", f"{account.id} {int(time.time()) + CODE_WAIT_S}")
+    return secret_page(request, "sign_in_code.html", status=status, said=said, wanted=inside(wanted), half=half)
+
+
+def _half_done(request: Request, half: str) -> str:
+    """Return the id of the account whose password was right a while ago; empty when that is no longer good."""
+    account, _space, until = unsigned(request.app.state.secret, "half", half).partition(" ")
+    return account if until.isdecimal() and int(until) >= time.time() else ""
 
 
 def _keys(request: Request, caller: Caller, name: str) -> tuple[str, ...]:
