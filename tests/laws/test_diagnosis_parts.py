@@ -12,6 +12,7 @@ from subbase.circuit import Source
 from subbase.circuit.meters import GOOD_LEADS_OHM, SECONDARY_SHARE
 from subbase.diagnose.belief import Likelihood, posterior
 from subbase.diagnose.costs import (
+    COLD_CAUTION,
     DEAD_CAUTION,
     LIVE_CAUTION,
     OUTDOOR_CAUTION,
@@ -32,6 +33,7 @@ from subbase.diagnose.predictions import Predictions
 from subbase.diagnose.probes import ANSWERS, Evidence, Probe, Reading
 from subbase.diagnose.sights import air_calls
 from subbase.diagnose.weigh import rows_without, weigh
+from subbase.wiring import State
 from tests.predicted import predictions_of
 
 SMALL, PUMP, VALVES = "01-no-common-spare-blue", "12-heat-pump-with-strips", "05-two-motor-valves"
@@ -119,13 +121,15 @@ def test_the_air_of_a_call_is_what_its_loads_make_it(small: Predictions, pump: P
 
 
 def test_each_test_bears_the_caution_of_where_it_is_made(small: Predictions) -> None:
-    """Live readings at the wall, behind a panel and outdoors have each their own; ohms are for a house that is locked out."""
+    """Live readings at the wall, behind a panel and outdoors have each their own; ohms are for a house that is locked out.
+
+    Whatever runs the compressor for cooling, be it only listened to, is not for a cold day.
+    """
     site_of = {"hall": LIVE_CAUTION, "furnace": PANEL_CAUTION, "outdoor": OUTDOOR_CAUTION}
     for offer in offers(small):
-        if offer.probe.kind in {"volts", "amps"}:
-            assert offer.caution == site_of[offer.site]
-        elif offer.probe.kind == "ohms":
-            assert offer.caution == DEAD_CAUTION
+        here = {"ohms": DEAD_CAUTION, "seen": ""}.get(offer.probe.kind, site_of[offer.site])
+        assert offer.caution == f"{here} {COLD_CAUTION if offer.cools else ''}".strip()
+        assert offer.cools == (offer.probe.state == State((("hall", frozenset({"cool 1"})),)))
         assert offer.panel == (offer.site != "hall") or offer.probe.kind == "seen"
 
 

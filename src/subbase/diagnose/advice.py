@@ -98,9 +98,8 @@ def next_test(belief: Belief, options: Options | None = None) -> Advice:
     free = np.array([not why for why in barred], dtype=np.bool_)
     order = [i for i in np.argsort(-worth, kind="stable").tolist() if i in finalists]
     best = next((i for i in order if free[i]), None)
-    kept = tuple((on_offer[i], barred[i]) for i in order if not free[i] and (best is None or worth[i] > worth[best]))[
-        :3
-    ]
+    # The best is the first that is free: what is worth more is barred.
+    kept = tuple((on_offer[i], barred[i]) for i in order if best is None or worth[i] > worth[best])[:3]
     top = belief.ranking[0]
     if best is None or bits[best] < costs_table().repair["least_information"] or len(made) >= options.most_tests:
         return _without_test(belief, kept)

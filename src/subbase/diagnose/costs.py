@@ -35,6 +35,9 @@ DEAD_CAUTION = mark(
     "Lock the supplies out and prove them dead with a meter that was tried on a live point before and after; ohms read on a "
     "live circuit are wrong and can harm the meter."
 )
+COLD_CAUTION = mark(
+    "Do not run a compressor for cooling below about 60 °F outdoors only to test it (common practice, no source)."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,6 +269,8 @@ def _at(house: House, probe: Probe, site: str) -> Offer:
     if probe.kind in ("volts", "amps"):
         cautions = [LIVE_CAUTION] if at_wall else [OUTDOOR_CAUTION if outdoors else PANEL_CAUTION]
     cools = any("cool" in call for _, calls in probe.state.calls for call in calls)
+    if cools:
+        cautions.append(COLD_CAUTION)
     return Offer(
         probe,
         probe_words(house, probe),
@@ -313,7 +318,7 @@ def _seen(house: House, state: State, sight: SightKind, about: str, site: str) -
     probe = Probe("seen", state, sight=sight, about=about)
     offer = _at(house, probe, site)
     # What is heard or felt needs no panel off; a board's lamp shows through its window.
-    return replace(offer, panel=False, caution="")
+    return replace(offer, panel=False)
 
 
 __all__ = [

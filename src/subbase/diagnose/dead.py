@@ -14,9 +14,9 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from subbase.circuit import Coil, Impedance, Netlist, Source
+from subbase.circuit import Coil, Impedance, Netlist
 from subbase.circuit.many_ohms import ohms_between
-from subbase.circuit.meters import GOOD_LEADS_OHM, MOST_OHM, SECONDARY_SHARE, dead_netlist
+from subbase.circuit.meters import GOOD_LEADS_OHM, MOST_OHM, dead_netlist
 from subbase.diagnose.hypothesis import netlist_of
 from subbase.diagnose.predictions import Predictions
 
@@ -69,9 +69,7 @@ def _dead_netlists(predictions: Predictions) -> list[Netlist]:
 def _dead(netlist: Netlist) -> Netlist:
     known: dict[str, float] = {}
     for branch in netlist.branches:
-        if isinstance(branch, Source):
-            known[branch.tag] = complex(branch.z_ohm).real * SECONDARY_SHARE
-        elif isinstance(branch, Coil):
+        if isinstance(branch, Coil):
             z_ohm = complex(branch.z_in_ohm)
             known[branch.tag] = z_ohm.real * (COIL_SHARE if z_ohm.imag > 0.0 else INPUT_SHARE)
         elif isinstance(branch, Impedance) and branch.tag.endswith("/own draw"):

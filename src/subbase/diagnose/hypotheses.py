@@ -99,7 +99,7 @@ def _with_what_it_takes(house: House, hypotheses: tuple[Hypothesis, ...]) -> Ite
         for form in hypothesis.forms:
             lost, dim = tuple(sorted(gone[at] - {change.tag for change in form.changes})), faint[at] - form.silent
             at += 1
-            if not lost and dim and not form.settings:
+            if not lost and dim:
                 forms.append(replace(form, silent=form.silent | dim, share=form.share / 2.0))
                 form = replace(form, share=form.share / 2.0)  # noqa: PLW2901 -- what is left of it
             if not lost:

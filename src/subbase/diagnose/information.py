@@ -13,8 +13,8 @@ Reals = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
-def entropy_bits(p: Reals, axis: int = -1) -> Reals:
-    """Return −Σ p·log2 p along an axis; p need not be normalised, 0·log 0 is 0."""
+def entropy_bits(p: Reals, axis: int | tuple[int, ...] = -1) -> Reals:
+    """Return −Σ p·log2 p along an axis or several; p need not be normalised, 0·log 0 is 0."""
     with np.errstate(divide="ignore", invalid="ignore"):
         terms = np.where(p > 0.0, p * np.log2(p), 0.0)
     return np.asarray(-terms.sum(axis=axis))
@@ -31,7 +31,7 @@ def expected_entropy_bits(weight: Reals, outcome: Reals) -> Reals:
         Probability of each outcome under each candidate.
     """
     joint = weight[:, None] * outcome
-    return entropy_bits(joint.reshape(*joint.shape[:-2], -1)) - entropy_bits(joint.sum(axis=-2))
+    return entropy_bits(joint, axis=(-2, -1)) - entropy_bits(joint.sum(axis=-2))
 
 
 def information_bits(weight: Reals, outcome: Reals) -> Reals:

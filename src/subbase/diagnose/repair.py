@@ -66,12 +66,12 @@ def _proof(hypothesis: Hypothesis, predictions: Predictions) -> str:
         if words:
             minutes = cost_minutes(offer, predictions.house, situation)
             if best is None or minutes < best[0]:
-                best = (
-                    minutes,
+                said = (
                     _("Then read {what}.").format(what=words)
                     if offer.probe.kind == "volts"
-                    else _("Then see {what}.").format(what=words),
+                    else _("Then see {what}.").format(what=words)
                 )
+                best = (minutes, f"{said} {offer.caution}".rstrip())
     end = _("Then try every call once more.")
     return f"{best[1]} {end}" if best is not None else end
 
