@@ -136,6 +136,11 @@ class Requirement(Frozen):
     on: tuple[str, ...] = Field(default=(), description="Loads that must be on.")
     may: tuple[str, ...] = Field(default=(), description="Loads that may be on or off; every other load must be off.")
 
+    @property
+    def answers(self) -> bool:
+        """Return whether something has to work, and the call is not only put up with."""
+        return bool(self.on or self.energise or self.close)
+
 
 class Condition(Frozen):
     """A state that the equipment brings about by itself during a call, such as defrost."""
@@ -197,6 +202,16 @@ class Kind(Frozen):
     never: tuple[Never, ...] = ()
     sequence: dict[Call, tuple[SequenceStep, ...]] = {}
     cautions: tuple[str, ...] = ()
+
+    @property
+    def heats(self) -> bool:
+        """Return whether it answers a call for heat, and does not only put up with one."""
+        return "heat 1" in self.calls and self.calls["heat 1"].answers
+
+    @property
+    def heats_by_electricity(self) -> bool:
+        """Return whether what heat it gives comes from strips or a relay for electric heat."""
+        return self.heats and (self.group == "air handler" or "electric" in f"{self.kind} {self.title}".lower())
 
     @model_validator(mode="after")
     def _names_agree(self) -> Self:

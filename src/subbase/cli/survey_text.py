@@ -52,7 +52,12 @@ def _show(survey: Survey, catalog: Catalog) -> Iterator[str]:
             else _(catalog[item.kind].title)
         )
         said = _("{name}: {kind}, at {place}") if item.at else "{name}: {kind}"
-        yield said.format(name=name, kind=kind, place=named(item.at))
+        line = said.format(name=name, kind=kind, place=named(item.at))
+        yield (
+            line
+            if item.role == "main"
+            else _("{line}; its part in heating: {role}").format(line=line, role=_(item.role))
+        )
     for name, transformer in survey.transformers.items():
         yield _("{name}: transformer, {va} VA").format(name=name, va=_value(transformer.va))
     for name, cable in survey.cables.items():

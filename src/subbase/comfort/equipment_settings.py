@@ -79,14 +79,14 @@ class _Seen:
             return Heat.NONE
         if self.wiring.compressor_heats:
             return Heat.HEAT_PUMP
-        heaters = [kind for role, kind in self.kinds if role == "main" and "heat 1" in kind.calls]
+        heaters = [kind for role, kind in self.kinds if role == "main" and kind.heats]
         words = " ".join(f"{kind.kind} {kind.title}".lower() for kind in heaters)
         groups = {kind.group for kind in heaters}
         if "steam" in words:
             return Heat.STEAM
         if "hydronic" in groups:
             return Heat.WATER
-        return Heat.ELECTRIC if "air handler" in groups or "electric" in words else Heat.WARM_AIR
+        return Heat.ELECTRIC if any(kind.heats_by_electricity for kind in heaters) else Heat.WARM_AIR
 
 
 def tuning(

@@ -118,7 +118,9 @@ def _heat_pump(heating: str, told: Map[str, Value], letters: tuple[str, ...], ca
     lands |= {"O": "handler.O" if through else f"handler.{CHANGEOVER}", "B": f"handler.{CHANGEOVER}"}
     if 0 not in stages:
         lands |= {"W": "handler.W1", "W1": "handler.W1", "E": "handler.W1"}
-        if max(stages) >= 2:
+        if not {"W", "W1"} & set(letters):
+            lands["W2"] = "handler.W1"  # where no W1 is, the backup begins at W2
+        elif max(stages) >= 2:
             lands["W2"] = "handler.W2"
     lead = "B" if "B" in letters and "O" not in letters else "O"
     outside: list[tuple[str, Landing, Landing]] = [

@@ -9,7 +9,7 @@ from subbase.names import and_words, named, sentence
 from subbase.plan.guards import bypassed
 from subbase.plan.landings import ENOUGH_MARGIN, Chosen, choose_landings, wires_of
 from subbase.plan.proof import prove, tied_supplies
-from subbase.plan.proposal import Case, Proposal, Refused, case_of, lost_calls
+from subbase.plan.proposal import Case, Proposal, Refused, case_of, lost_calls, touches
 from subbase.plan.proven import Failure, Proof
 from subbase.plan.remedy import MINUTES, curable, remedies
 from subbase.plan.result import ControlPlan, JumperChange, Route, RouteName
@@ -196,7 +196,7 @@ def _route(case: Case, proposal: Proposal, found: Chosen) -> Route:
         minutes=proposal.minutes + 5 * found.moved,
         moved=moved,
         landings=found.landings,
-        jumpers=_jumper_changes(case, found.survey, proposal),
+        jumpers=_jumper_changes(case, found.survey),
         left=found.survey,
         proof=found.proof,
         weaker=found.proof.margin < min(ENOUGH_MARGIN, case.margin_today - MARGIN_GIVEN),
@@ -242,19 +242,21 @@ def _new_ties(case: Case, found: Chosen) -> tuple[str, ...]:
     )
 
 
-def _jumper_changes(case: Case, left: Survey, proposal: Proposal) -> tuple[JumperChange, ...]:
+def _jumper_changes(case: Case, left: Survey) -> tuple[JumperChange, ...]:
+    """Return what becomes of every link that is found, and the links to be put in; a link is the same from either end."""
+    found = [jumper for jumper in case.survey.jumpers if jumper.present is True]
+    ends_found, ends_left = (
+        {frozenset(jumper.between) for jumper in jumpers if jumper.present is True} for jumpers in (found, left.jumpers)
+    )
     changes: list[JumperChange] = []
-    for jumper in case.survey.jumpers:
-        if jumper.present is not True:
-            continue
-        if jumper in left.jumpers:
-            changes.append(JumperChange(jumper, "keep", _("part of the equipment's wiring")))
+    for jumper in found:
+        if frozenset(jumper.between) not in ends_left:
+            changes.append(JumperChange(jumper, "remove", _("goes with the old control")))
+        elif touches(jumper, case.control):
+            changes.append(JumperChange(jumper, "keep", _("also needed at the new control")))
         else:
-            same = any(set(j.between) == set(jumper.between) for j in proposal.added)
-            why = _("goes with the old control") if not same else _("also needed at the new control")
-            changes.append(JumperChange(jumper, "keep" if same else "remove", why))
-    known = {frozenset(j.between) for j in case.survey.jumpers if j.present is True}
-    added = [jumper for jumper in proposal.added if frozenset(jumper.between) not in known]
+            changes.append(JumperChange(jumper, "keep", _("part of the equipment's wiring")))
+    added = [j for j in left.jumpers if j.present is True and frozenset(j.between) not in ends_found]
     changes.extend(JumperChange(jumper, "add", _why_added(case, jumper)) for jumper in added)
     return tuple(changes)
 

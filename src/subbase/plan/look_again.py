@@ -76,7 +76,6 @@ def _reaches_nothing(found: Survey, catalog: Catalog) -> Iterator[Caution]:
         used = {terminal for call in wanted for terminal in outputs_on(control.old, settings, {call})}
         for call in system_calls(found, catalog, name):
             ends = {f"{name}.{terminal}" for terminal in outputs_on(control.old, settings, {call}) - used}
-            ends = ends if call not in wanted else set()
             for cable, _held, wire, conductor in found.conductors():
                 near, far = str(conductor.from_), str(conductor.to)
                 near, far = (near, far) if near in ends else (far, near)

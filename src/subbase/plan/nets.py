@@ -81,6 +81,10 @@ class Nets:
         """Return the net a node lies in."""
         return self._root(node)
 
+    def leads_to_control(self, node: str) -> bool:
+        """Return whether a node is a terminal of the control, or joined to one without the control's own cables."""
+        return any(point.startswith(f"{self.control}.") for point in (node, *self.points.get(self._root(node), ())))
+
     def points_at(self, net: Net, place: str, *, beside: str | None = None) -> list[str]:
         """Return where a net can be landed on at a place or in its cabinet, the most natural point first.
 

@@ -13,7 +13,7 @@ from subbase.plan.proof import prove
 from subbase.plan.result import Part, RouteName
 from subbase.survey import Control, Equipment, Jumper, Profile, Survey, with_equipment
 from subbase.wiring import Settings, settings_for, system_calls
-from subbase.wiring.outputs import outputs_of
+from subbase.wiring.outputs import outputs_of, outputs_on
 from subbase.words import _
 
 
@@ -96,20 +96,23 @@ def wanted_calls(survey: Survey, catalog: Catalog, control: str) -> frozenset[Ca
     """Return the calls that must go on working: those wired through today, and the owner's wishes.
 
     A call is wired through when every net it must drive has one of the control's conductors landed on it, whose wall
-    end sits on a terminal of the control.
+    end sits on a terminal of the control, or is led to one by a float switch or a link at that wall, and the control makes
+    an output in it at all.
     """
     nets = Nets(survey, catalog, control)
     drives, __ = nets.drives()
     reached = {
         nets.net(wire.far_found)
         for wire in wires_of(survey, control)
-        if "." in wire.far_found and str(wire.wall_end.landing(survey)).startswith(f"{control}.")
+        if "." in wire.far_found and nets.leads_to_control(str(wire.wall_end.landing(survey)))
     }
     offered = system_calls(survey, catalog, control)
+    settings = settings_for(survey, catalog, control)
     wired = {
         call
         for call in offered
-        if any(call in drive.calls for drive in drives)
+        if outputs_on(survey.controls[control].old, settings, {call})
+        and any(call in drive.calls for drive in drives)
         and all(drive.net in reached for drive in drives if call in drive.calls)
     }
     return frozenset(wired | (set(survey.wishes) & set(offered)))
@@ -240,8 +243,7 @@ def carried_words(output: str, drive: Drive) -> str:
 
 def joined_supplies(case: Case, supply_terminals: dict[str, str]) -> tuple[tuple[str, str], ...]:
     """Return the jumper that the wall needs when one supply feeds both supply terminals."""
-    both = {"Rh", "Rc"} <= set(case.profile.terminals) and case.profile.supplies == "separate"
-    if both and len(set(supply_terminals.values())) == 1:
+    if case.profile.supplies == "separate" and len(set(supply_terminals.values())) == 1:
         return ((f"{case.control}.Rh", f"{case.control}.Rc"),)
     return ()
 

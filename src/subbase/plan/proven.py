@@ -56,7 +56,7 @@ class StateProof:
     supplies: tuple[SupplyProof, ...]
     controls: tuple[ControlProof, ...]
     nominal: Settled
-    waived: bool = False
+    waived: bool
     """Whether the state holds a call that is given up or was never wired."""
 
 

@@ -47,9 +47,9 @@ class Landing:
 def known_end(survey: Survey, landing: Landing, *, at_wall: bool) -> bool:
     """Return whether a survey knows where a conductor's end was found, whatever a plan was proved for."""
     cable = survey.cables.get(landing.cable)
-    conductor = cable.conductors.get(landing.conductor) if cable else None
-    if cable is None or conductor is None:
+    if cable is None:
         return True  # brought by the plan itself
+    conductor = cable.conductors[landing.conductor]
     at_first = (cable.to == landing.far_place) == at_wall
     return not isinstance(conductor.from_ if at_first else conductor.to, Unknown)
 

@@ -30,7 +30,7 @@ from subbase.plan.proposal import (
     with_jumpers,
 )
 from subbase.plan.result import Part, RouteName
-from subbase.survey import CUT_SHORT, LOOSE, Cable, Conductor, Jumper, Survey, Unknown
+from subbase.survey import CUT_SHORT, LOOSE, Cable, Conductor, Jumper, Survey
 from subbase.units import feet_from_metres
 from subbase.words import _, mark
 
@@ -216,6 +216,8 @@ def separate_transformer(case: Case) -> Proposal:
             )
         base, relay_links, wants = _relays_at_wall(case, base, found)
         links += relay_links
+        if len(used) > 1:
+            links += joined_supplies(case, {str(own_power): f"{name}.S1"})
         base = with_jumpers(base, links)
         parts.append(Part(_("isolation relay, 24 V coil, one contact pair"), len(found.outputs)))
         notes = (_("Relays and transformer sit in a listed box beside the control, not loose in the wall."),)
@@ -235,7 +237,7 @@ def new_cable(case: Case) -> Proposal:
     pattern = base.cables[old[0]]
     count = len(wants) + 2
     conductors = {f"new {n}": Conductor(from_=LOOSE, to=LOOSE) for n in range(1, count + 1)}
-    length_m = pattern.length_m if not isinstance(pattern.length_m, Unknown) else 30.0
+    length_m = float(pattern.length_m)  # type: ignore[arg-type]
     cable = Cable(from_=case.control, to=case.far_place, length_m=length_m, gauge_awg=18, conductors=conductors)
     cable_name = "new cable" if "new cable" not in base.cables else f"new cable to {case.control}"
     retired = {name: _retired(base.cables[name]) for name in old}

@@ -16,6 +16,10 @@ def file_form(survey: Survey) -> Data:
     ``unknown`` or ``{either: [...]}``, and a conductor's colours are always told.
     """
     found: Data = _plain(survey.model_dump(mode="json", by_alias=True, exclude_defaults=True))
+    for name, item in survey.equipment.items():
+        if "role" in item.model_fields_set:
+            # Beside a heat pump it says something that the same words left out would not.
+            found["equipment"][name]["role"] = item.role
     for name, cable in survey.cables.items():
         shown: Data = found["cables"][name]
         shown["length"] = _length(shown.pop("length_m"))

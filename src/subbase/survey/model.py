@@ -82,7 +82,10 @@ class Equipment(Frozen):
 
     kind: str | Unknown = Field(description="A kind of the catalogue.")
     at: str = Field(default="", description="Where it stands: basement, attic, roof ...")
-    role: Literal["main", "auxiliary", "second fuel"] = Field(default="main", description="Part it plays in heating.")
+    role: Literal["main", "auxiliary", "second fuel"] = Field(
+        default="main",
+        description="Part it plays in heating; left out beside a heat pump, strips are auxiliary, a burner is the second fuel.",
+    )
     serves: tuple[str, ...] = Field(default=(), description="Controls it works for; all of them when left out.")
     zones: dict[int, str] = Field(default={}, description="Zone number of the panel -> control.")
     nameplate: dict[str, dict[str, float]] = Field(

@@ -15,6 +15,7 @@ from subbase.files import read_at_most
 from subbase.survey.cross import cross_faults
 from subbase.survey.faults import as_written, fault_sentences, real_path
 from subbase.survey.model import Survey
+from subbase.survey.roles import fill_in_roles
 from subbase.survey.rooms_check import site_faults
 from subbase.survey.rooms_words import expand_site
 from subbase.survey.shorthand import expand
@@ -52,6 +53,7 @@ def read_survey(raw: bytes, file: str = "", catalog: Catalog | None = None) -> S
     faults = list(tree.faults)
     data = expand(tree, faults)
     expand_site(data, tree, faults)
+    fill_in_roles(data, catalog, tree)
     survey, tree = _validated(data, tree, faults)
     if survey is not None:
         told = {fault.where for fault in faults}

@@ -12,7 +12,10 @@ from subbase.words import _, mark
 
 OPTIONS: dict[str, tuple[tuple[str, str], ...]] = {
     "units": (("us", mark("feet")), ("si", mark("metres"))),
-    "role": (("main", mark("main")), ("auxiliary", mark("auxiliary")), ("second fuel", mark("second fuel"))),
+    "role": (
+        ("as usual", mark("as usual")), ("main", mark("main")), ("auxiliary", mark("auxiliary")),
+        ("second fuel", mark("second fuel")),
+    ),
     "wiring": (
         ("low voltage", mark("24 V")), ("line voltage", mark("line voltage")), ("millivolt", mark("millivolt")),
         ("serial data", mark("serial data")), (UNKNOWN, mark("not known")),

@@ -56,7 +56,7 @@ RULES: dict[Path, Rule] = {
     ("transformers", "*", "volts"): Rule(usual="24"),
     ("transformers", "*", "class_2"): Rule(usual="yes"),
     ("equipment", "*", "at"): TEXT,
-    ("equipment", "*", "role"): Rule(usual="main"),
+    ("equipment", "*", "role"): Rule(usual="as usual"),
     ("equipment", "*", "zones", "*"): TEXT,
     ("equipment", "*", "nameplate", "*", "*"): TEXT,
     ("controls", "*", "at"): TEXT,

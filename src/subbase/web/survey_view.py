@@ -146,7 +146,7 @@ def _equipment(document: Document, catalog: Catalog, name: str) -> Place:
         fields={
             "kind": kind,
             "at": text_field(document, *path, "at"),
-            "role": choice_field(document, *path, "role", options="role", usual="main"),
+            "role": choice_field(document, *path, "role", options="role", usual="as usual"),
         },
         zones=tuple((str(zone), select_field(document, (*path, "zones", str(zone)), controls)) for zone in zones),
         nameplate=tuple(_nameplate(document, path, found)),

@@ -47,7 +47,9 @@ def outputs_on(profile: Profile, settings: Settings, calls: Set[Call]) -> frozen
 
 @lru_cache(maxsize=4096)
 def _made(outputs: tuple[str, ...], settings: Settings, calls: frozenset[Call]) -> frozenset[str]:
-    return frozenset(terminal for terminal in outputs if _makes(terminal, settings, calls))
+    # A heat pump's control without W1 begins its backup at W2 (common practice, no source).
+    backup_at_w2 = settings.compressor_heats and not {"W", "W1", "AUX"} & set(outputs)
+    return frozenset(terminal for terminal in outputs if _makes(terminal, settings, calls, backup_at_w2=backup_at_w2))
 
 
 def stage(calls: Iterable[str], name: str) -> int:
@@ -56,7 +58,7 @@ def stage(calls: Iterable[str], name: str) -> int:
     return max((int(number) for word, _, number in stages if word == name), default=0)
 
 
-def _makes(terminal: str, settings: Settings, calls: Set[Call]) -> bool:
+def _makes(terminal: str, settings: Settings, calls: Set[Call], *, backup_at_w2: bool) -> bool:
     heat, cool = stage(calls, "heat"), stage(calls, "cool")
     backup = max(stage(calls, "auxiliary heat"), stage(calls, "emergency heat"), stage(calls, "second fuel heat"))
     by_compressor = settings.compressor_heats and (heat > 0 or stage(calls, "auxiliary heat") > 0)
@@ -66,7 +68,7 @@ def _makes(terminal: str, settings: Settings, calls: Set[Call]) -> bool:
         case "W" | "W1" | "AUX":
             return heater_stage >= 1
         case "W2" | "W3":
-            return heater_stage >= int(terminal[1])
+            return heater_stage >= int(terminal[1]) - backup_at_w2
         case "Y" | "Y1":
             return compressor_stage >= 1
         case "Y2":

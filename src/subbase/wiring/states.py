@@ -137,7 +137,7 @@ def system_calls(survey: Survey, catalog: Catalog, control: str) -> tuple[Call, 
     zoned = [item for item in survey.equipment.values() if control in item.zones.values()]
     for service in services(survey, catalog, control):
         for call, need in service.requirements.items():
-            if not (need.on or need.energise or need.close):
+            if not need.answers:
                 continue  # it only tolerates the call, it does not answer it
             if call.startswith("auxiliary") and not has_backup and call not in service.kind.calls:
                 continue
