@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Request, Response
@@ -20,7 +19,7 @@ from subbase.web.audit import what_words
 from subbase.web.callers import caller_of
 from subbase.web.jobs import Office
 from subbase.web.looks import secret_page
-from subbase.web.sign_in import Password, begin_session, inside
+from subbase.web.sign_in import Password, begin_session, inside, wait_words
 from subbase.web.throttle import Tries
 from subbase.words import _
 
@@ -111,8 +110,7 @@ def present_password(request: Request, office: Office, person: Account, told: st
     keys = (f"account change {person.id}",)
     wait = tries.begin(keys)
     if wait:
-        seconds = max(1, math.ceil(wait))
-        return 429, _("There were too many wrong tries. Wait {seconds} s, then try again.").format(seconds=seconds)
+        return 429, wait_words(wait)
     if who.check_password(office.journal, person.name, told) is None:
         return 422, _("The present password is another.")
     tries.right(keys)

@@ -68,11 +68,7 @@ def sign_in(
     keys = _keys(request, caller, name)
     wait = tries.begin(keys)
     if wait:
-        seconds = max(1, math.ceil(wait))
-        said = _("There were too many wrong tries. Wait {seconds} s, then try again.").format(seconds=seconds)
-        answer = _asking(request, caller, wanted, said=said, status=429)
-        answer.headers["Retry-After"] = str(seconds)
-        return answer
+        return _later(_asking(request, caller, wanted, said=wait_words(wait), status=429), wait)
     account = who.check_password(office.journal, name, password)
     if account is None:
         # A name that is none may be a password typed into the wrong field: it is not written down.
@@ -101,11 +97,7 @@ def sign_in_code(
     keys = tuple(f"code {key}" for key in _keys(request, caller, account.name))
     wait = tries.begin(keys)
     if wait:
-        seconds = max(1, math.ceil(wait))
-        said = _("There were too many wrong tries. Wait {seconds} s, then try again.").format(seconds=seconds)
-        answer = _asking_code(request, account, wanted, said=said, status=429)
-        answer.headers["Retry-After"] = str(seconds)
-        return answer
+        return _later(_asking_code(request, account, wanted, said=wait_words(wait), status=429), wait)
     known = is_code(office.journal, account.id, code)
     if known is None:
         audit_of(request).did(caller, "code refused", name=account.name)
@@ -157,6 +149,17 @@ def begin_session(request: Request, office: Office, account: Account, *, to: str
     known = signed(request.app.state.secret, "known", f"{_folded(account.name)}-{secrets.token_hex(16)}")
     if not _device(request, caller, account.name):
         set_cookie(answer, KNOWN, known, secure=caller.secure, lasts_s=LONG_S)
+    return answer
+
+
+def wait_words(wait_s: float) -> str:
+    """Return how long somebody has to wait after too many wrong tries."""
+    seconds = max(1, math.ceil(wait_s))
+    return _("There were too many wrong tries. Wait {seconds} s, then try again.").format(seconds=seconds)
+
+
+def _later(answer: Response, wait_s: float) -> Response:
+    answer.headers["Retry-After"] = str(max(1, math.ceil(wait_s)))
     return answer
 
 
