@@ -131,6 +131,7 @@ def _control(plan: Plan, item: ControlPlan) -> Iterator[str]:
             else _("In heating the fan is run by the equipment.")
         )
     yield f"  {fan}"
+    yield from wrapped(item.wired_words, "  ", "  ")
     yield ""
 
 

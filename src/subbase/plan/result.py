@@ -6,9 +6,11 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from subbase.catalog import Call, Catalog
+from subbase.names import list_words, named
 from subbase.plan.proven import Proof
 from subbase.survey import Jumper, Survey, Unknown
 from subbase.wiring import Settings
+from subbase.words import _
 
 RouteName = Literal[
     "common conductor",
@@ -181,6 +183,12 @@ class ControlPlan:
     """Every route, best first, the refused ones last."""
     wanted: tuple[Call, ...] = ()
     """Calls that must still work."""
+
+    @property
+    def wired_words(self) -> str:
+        """Return for which calls the control is to be set up."""
+        calls = list_words(named(call) for call in self.wanted if call not in self.chosen.lost)
+        return _("Set up for: {calls}. Any other stage or call stays off.").format(calls=calls)
 
 
 @dataclass(frozen=True, slots=True)

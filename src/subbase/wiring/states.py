@@ -6,7 +6,7 @@ must bring on is the sum of what the catalogue says of each piece of equipment; 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import cast
 
@@ -15,6 +15,7 @@ from subbase.names import named
 from subbase.survey import Equipment, Survey
 from subbase.wiring.build import House
 from subbase.wiring.outputs import outputs_on, settings_for
+from subbase.wiring.stages import calls_of
 
 Calls = frozenset[Call]
 QUIET: Calls = frozenset()
@@ -89,12 +90,13 @@ def services(survey: Survey, catalog: Catalog, control: str) -> tuple[Service, .
         if not serves(item, control):
             continue
         kind = catalog[str(item.kind)]
+        own = calls_of(kind, place, survey.jumpers)
         requirements: dict[Call, Requirement] = {}
         for zone, owner in item.zones.items():
             if owner == control:
                 requirements.update(kind.zones.get(zone, {}))
         for call in CALLS:
-            need = _requirement(kind, item, call)
+            need = _requirement(kind, own, item, call)
             if need is not None:
                 requirements.setdefault(call, need)
         kept = ((call, _without(need, item.without)) for call, need in requirements.items())
@@ -113,8 +115,8 @@ def _without(need: Requirement, missing: tuple[str, ...]) -> Requirement | None:
     return need.model_copy(update={"on": on, "may": tuple(load for load in need.may if load not in missing)})
 
 
-def _requirement(kind: Kind, item: Equipment, call: Call) -> Requirement | None:
-    """Return what equipment does in a call of the system, by the part it plays in heating."""
+def _requirement(kind: Kind, own: Mapping[Call, Requirement], item: Equipment, call: Call) -> Requirement | None:
+    """Return what equipment does in a call of the system, by its own calls and the part it plays in heating."""
     word, _, number = call.rpartition(" ")
     if item.role == "auxiliary":
         local = {"auxiliary heat": "heat", "emergency heat": "heat", "heat": ""}.get(word, word)
@@ -123,11 +125,11 @@ def _requirement(kind: Kind, item: Equipment, call: Call) -> Requirement | None:
     else:
         if word == "auxiliary heat" and kind.group == "heat pump":
             # Auxiliary heat helps the compressor; it does not replace it.
-            stages = [c for c in kind.calls if c.startswith("heat ")]
-            return kind.calls[max(stages)] if stages and call not in kind.calls else kind.calls.get(call)
+            stages = [c for c in own if c.startswith("heat ")]
+            return own[max(stages)] if stages and call not in own else own.get(call)
         local = word
     wanted = f"{local} {number}" if word and local else ("" if word else call)
-    return kind.calls.get(cast("Call", wanted))
+    return own.get(cast("Call", wanted))
 
 
 def system_calls(survey: Survey, catalog: Catalog, control: str) -> tuple[Call, ...]:
@@ -147,8 +149,9 @@ def system_calls(survey: Survey, catalog: Catalog, control: str) -> tuple[Call, 
             call
             for place, item in survey.equipment.items()
             if item.role == "auxiliary" and serves(item, control)
+            for kind in (catalog[str(item.kind)],)
             for call in CALLS
-            if call.startswith("auxiliary") and _requirement(catalog[str(item.kind)], item, call)
+            if call.startswith("auxiliary") and _requirement(kind, calls_of(kind, place, survey.jumpers), item, call)
         }
         found = {call for call in found if not call.startswith("auxiliary") or call in backup}
     for item in zoned:

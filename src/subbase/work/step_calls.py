@@ -34,6 +34,7 @@ def set_up_steps(job: Job, gate: tuple[str, ...]) -> Iterator[Step]:
         lines = [
             _("Kind of equipment: heat pump.") if settings.compressor_heats else _("Kind of equipment: no heat pump."),
             fan_words(settings),
+            item.wired_words,
             _("A compressor rests {rest_minutes} minutes between runs.").format(rest_minutes=REST_MINUTES),
         ]
         if settings.changeover:
