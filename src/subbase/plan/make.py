@@ -11,6 +11,7 @@ from subbase.names import conductor_words, landing_words
 from subbase.plan.cautions import cautions_of
 from subbase.plan.choose import HousePlan, because, choose
 from subbase.plan.look_again import look_again, proof_as_found
+from subbase.plan.proposal import wanted_calls
 from subbase.plan.readings import contradictions, disagreements, expected_readings
 from subbase.plan.result import Answer, ControlPlan, Plan, Question
 from subbase.plan.screen import screen
@@ -27,6 +28,7 @@ from subbase.plan.unknowns import (
     possibilities,
 )
 from subbase.survey import How, Survey
+from subbase.wiring import system_calls
 from subbase.words import _, mark
 
 LEAST_BITS = 1e-9
@@ -158,14 +160,26 @@ def _planned(
         return replace(
             common, refused=chosen.refused, notes=notes, cautions=(*again, *cautions_of(found, catalog, None))
         )
+    left = _set_up(chosen.left, found, catalog, chosen.controls)
     return replace(
         common,
         verdict="planned",
-        left=chosen.left,
+        left=left,
         proof=chosen.proof,
-        readings=() if brief else expected_readings(chosen.left, catalog),
-        cautions=(*again, *cautions_of(found, catalog, chosen.left)),
+        readings=() if brief else expected_readings(left, catalog),
+        cautions=(*again, *cautions_of(found, catalog, left)),
     )
+
+
+def _set_up(left: Survey, found: Survey, catalog: Catalog, plans: Sequence[ControlPlan]) -> Survey:
+    """Return the house as left with each control set up for the calls that reach what they are for, and no others."""
+    wired = {name: wanted_calls(found, catalog, name) for name in found.controls}
+    wired |= {item.control: frozenset(item.wanted) - frozenset(item.chosen.lost) for item in plans}
+    controls = {}
+    for name, control in left.controls.items():
+        unreached = tuple(call for call in system_calls(left, catalog, name) if call not in wired[name])
+        controls[name] = control.model_copy(update={"not_wired": (*control.not_wired, *unreached)})
+    return left.model_copy(update={"controls": controls})
 
 
 def _take_off(fact: OpenFact, unused: set[tuple[str, str]]) -> tuple[str, ...]:

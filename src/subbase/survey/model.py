@@ -173,6 +173,9 @@ class Control(Frozen):
     at: str = Field(default="", description="Room or wall.")
     old: Profile = Field(description="The control as found.")
     new: Profile | None = Field(default=None, description="The control to be fitted; left out when this one stays.")
+    not_wired: tuple[Call, ...] = Field(
+        default=(), description="Calls that its wiring does not carry, so that it is not set up for them."
+    )
 
 
 class Reading(Frozen):

@@ -234,7 +234,7 @@ def _cable_branches(survey: Survey, corner: Corner) -> Iterator[Branch]:
 def _conductor_branch(
     cable_name: str, cable: Cable, name: str, conductor: Conductor, corner: Corner
 ) -> Impedance | None:
-    """Return the branch of one conductor; None when neither end is landed."""
+    """Return the branch of one conductor; None when neither end is landed, or both are on one terminal."""
     if isinstance(cable.length_m, Unknown) or isinstance(cable.gauge_awg, Unknown):
         raise ValueError(f"Cable {cable_name} has an unknown length or gauge and cannot be built.")
     ends = []
@@ -242,7 +242,7 @@ def _conductor_branch(
         if isinstance(landing, Unknown):
             raise ValueError(f"Conductor {cable_name}/{name} has an unknown landing and cannot be built.")
         ends.append(loose_end(cable_name, name, place) if landing in NOWHERE else landing)
-    if conductor.from_ in NOWHERE and conductor.to in NOWHERE:
+    if ends[0] == ends[1] or (conductor.from_ in NOWHERE and conductor.to in NOWHERE):
         return None
     z_ohm = conductor_ohm(gauge_awg=cable.gauge_awg, length_m=cable.length_m, temperature_c=corner.conductor_c)
     return Impedance(f"{cable_name}/{name}", ends[0], ends[1], z_ohm)

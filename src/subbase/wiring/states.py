@@ -133,7 +133,7 @@ def _requirement(kind: Kind, own: Mapping[Call, Requirement], item: Equipment, c
 
 
 def system_calls(survey: Survey, catalog: Catalog, control: str) -> tuple[Call, ...]:
-    """Return the calls that the equipment of a control can answer, in the trade's order."""
+    """Return the calls that the equipment of a control can answer and it is set up for, in the trade's order."""
     found: set[Call] = set()
     has_backup = any(item.role == "auxiliary" and serves(item, control) for item in survey.equipment.values())
     zoned = [item for item in survey.equipment.values() if control in item.zones.values()]
@@ -162,7 +162,7 @@ def system_calls(survey: Survey, catalog: Catalog, control: str) -> tuple[Call, 
             for call in catalog[str(item.kind)].zones[zone]
         }
         found &= offered
-    return tuple(call for call in CALLS if call in found)
+    return tuple(call for call in CALLS if call in found and call not in survey.controls[control].not_wired)
 
 
 def legal_states(survey: Survey, catalog: Catalog) -> tuple[State, ...]:
