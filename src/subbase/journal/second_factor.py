@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 
 import pyotp
 
-from subbase.journal.accounts import Account, account_of_id, token_hash
+from subbase.journal.accounts import Account, account_in, token_hash
 from subbase.journal.database import now_text, row, rows, run
 from subbase.journal.passwords import read_out
 from subbase.journal.store import Journal
@@ -63,19 +63,18 @@ def is_code(journal: Journal, account: str, told: str, now: datetime | None = No
 
     None for any other, and when the account is closed or asks for no code.
     """
-    known = account_of_id(journal, account)
-    if known is None or not known.active or not known.codes:
-        return None
     with journal.database.write() as connection:
-        found = row(connection, "SELECT code_key, code_step FROM accounts WHERE id = :id", id=account)
-        step = _step_of(found["code_key"], told, now, after=found["code_step"]) if found else 0
+        found = row(connection, "SELECT * FROM accounts WHERE id = :id AND active = 1 AND code_since <> ''", id=account)
+        if found is None:
+            return None
+        step = _step_of(found["code_key"], told, now, after=found["code_step"])
         if step:
             sql = "UPDATE accounts SET code_step = :step WHERE id = :id AND code_step < :step"
             taken = run(connection, sql, step=step, id=account).rowcount
         else:
             sql = "DELETE FROM spare_codes WHERE code_hash = :hash AND account = :id"
             taken = run(connection, sql, hash=token_hash(_bare(told)), id=account).rowcount
-    return known if taken else None
+    return account_in(found) if taken else None
 
 
 def turn_codes_off(journal: Journal, account: str) -> None:

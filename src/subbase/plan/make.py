@@ -173,11 +173,11 @@ def _planned(
 
 def _set_up(left: Survey, found: Survey, catalog: Catalog, plans: Sequence[ControlPlan]) -> Survey:
     """Return the house as left with each control set up for the calls that reach what they are for, and no others."""
-    wired = {name: wanted_calls(found, catalog, name) for name in found.controls}
-    wired |= {item.control: frozenset(item.wanted) - frozenset(item.chosen.lost) for item in plans}
+    planned = {item.control: frozenset(item.wanted) - frozenset(item.chosen.lost) for item in plans}
     controls = {}
     for name, control in left.controls.items():
-        unreached = tuple(call for call in system_calls(left, catalog, name) if call not in wired[name])
+        wired = planned[name] if name in planned else wanted_calls(found, catalog, name)
+        unreached = tuple(call for call in system_calls(left, catalog, name) if call not in wired)
         controls[name] = control.model_copy(update={"not_wired": (*control.not_wired, *unreached)})
     return left.model_copy(update={"controls": controls})
 

@@ -39,9 +39,9 @@ def change_password(
     request: Request, office: OfficeHere, person: PersonHere, current: Password, new: Password, again: Password
 ) -> Response:
     """Change the password, end every session and token, and begin a new session here."""
-    status, said = present_password(request, office, person, current)
-    if said:
-        return account_answer(request, office.journal, status=status, said=said)
+    refused = password_refused(request, office, person, current)
+    if refused is not None:
+        return refused
     if new != again:
         return account_answer(
             request, office.journal, status=422, said=_("The new password was not the same both times.")
@@ -104,14 +104,14 @@ def account_answer(request: Request, journal: Journal, *, status: int = 200, sai
     )  # fmt: skip
 
 
-def present_password(request: Request, office: Office, person: Account, told: str) -> tuple[int, str]:
-    """Return why a change must wait: status and sentence; the sentence is empty when the present password was told."""
+def password_refused(request: Request, office: Office, person: Account, told: str) -> Response | None:
+    """Return the page that says why a change must wait; None when the present password was told."""
     tries: Tries = request.app.state.tries
     keys = (f"account change {person.id}",)
     wait = tries.begin(keys)
     if wait:
-        return 429, wait_words(wait)
+        return account_answer(request, office.journal, status=429, said=wait_words(wait))
     if who.check_password(office.journal, person.name, told) is None:
-        return 422, _("The present password is another.")
+        return account_answer(request, office.journal, status=422, said=_("The present password is another."))
     tries.right(keys)
-    return 200, ""
+    return None

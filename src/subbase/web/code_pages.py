@@ -11,7 +11,7 @@ from subbase.journal.accounts import Account
 from subbase.journal.second_factor import begin_codes, device_address, key_to_set_up, turn_codes_off, turn_codes_on
 from subbase.journal.store import Journal
 from subbase.papers.landing_code import code_svgs
-from subbase.web.account_pages import account_answer, present_password
+from subbase.web.account_pages import account_answer, password_refused
 from subbase.web.asking import AuditHere, CallerHere, OfficeHere, PersonHere
 from subbase.web.sign_in import Code, Password
 from subbase.words import _
@@ -22,9 +22,9 @@ router = APIRouter()
 @router.post("/account/codes")
 def begin(request: Request, office: OfficeHere, person: PersonHere, current: Password) -> Response:
     """Show a new key for a device, as a QR symbol and as letters; nothing is asked for until the device showed a code."""
-    status, said = present_password(request, office, person, current)
-    if said:
-        return account_answer(request, office.journal, status=status, said=said)
+    refused = password_refused(request, office, person, current)
+    if refused is not None:
+        return refused
     begin_codes(office.journal, person.id)
     return account_answer(request, office.journal, setting_up=_to_set_up(office.journal, person))
 
@@ -49,9 +49,9 @@ def turn_off(
     request: Request, office: OfficeHere, caller: CallerHere, audit: AuditHere, person: PersonHere, current: Password
 ) -> Response:
     """Ask for no code any more."""
-    status, said = present_password(request, office, person, current)
-    if said:
-        return account_answer(request, office.journal, status=status, said=said)
+    refused = password_refused(request, office, person, current)
+    if refused is not None:
+        return refused
     turn_codes_off(office.journal, person.id)
     audit.did(caller, "turned codes off")
     request.state.person = replace(person, codes=False)

@@ -150,8 +150,9 @@ def system_calls(survey: Survey, catalog: Catalog, control: str) -> tuple[Call, 
             for place, item in survey.equipment.items()
             if item.role == "auxiliary" and serves(item, control)
             for kind in (catalog[str(item.kind)],)
+            for own in (calls_of(kind, place, survey.jumpers),)
             for call in CALLS
-            if call.startswith("auxiliary") and _requirement(kind, calls_of(kind, place, survey.jumpers), item, call)
+            if call.startswith("auxiliary") and _requirement(kind, own, item, call)
         }
         found = {call for call in found if not call.startswith("auxiliary") or call in backup}
     for item in zoned:
